@@ -1,0 +1,209 @@
+//! A plan as a calendar file with an alarm for each moment.
+//!
+//! # Source
+//!
+//! RFC 5545. Written here and not by a library: the one that is kept up cannot
+//! make the VTIMEZONE that every TZID needs, and folds by characters where the
+//! standard counts octets.
+
+use chrono::{DateTime, Days, NaiveDateTime, NaiveTime, TimeDelta};
+
+use crate::clock::Moment;
+use crate::fault::Fault;
+use crate::order::{Order, Start};
+use crate::plan::{Action, Plan};
+use crate::words::{NO_BREAK, Words, say};
+
+/// Octets of a content line, without its line break.
+const LINE_OCTETS: usize = 75;
+
+/// Minutes before each moment at which the alarm rings. At the moment itself
+/// it would be too late for a card before the first bite.
+const ALARM_MINUTES: i64 = 5;
+
+/// The calendar of a dated plan.
+///
+/// # Errors
+///
+/// A fault for an undated order: a calendar has no "Day 1".
+pub fn calendar(order: &Order, plan: &Plan, words: &Words) -> Result<String, Fault> {
+    let Some(start) = &order.start else {
+        return Err(Fault::new(
+            format!("the order {} has no date, so it has no calendar", order.number),
+            "add `start` and `zone` to the order",
+        ));
+    };
+    let mut lines = Lines::default();
+    lines.add("BEGIN", "VCALENDAR");
+    lines.add("VERSION", "2.0");
+    lines.add("PRODID", &format!("-//kitwright//{}//EN", env!("CARGO_PKG_VERSION")));
+    lines.add("CALSCALE", "GREGORIAN");
+    time_zone(start, plan, &mut lines);
+    for (index, event) in events(order, plan, words).into_iter().enumerate() {
+        event_lines(start, plan, index, &event, &mut lines);
+    }
+    lines.add("END", "VCALENDAR");
+    if let Some(fault) = words.faults().into_iter().next() {
+        return Err(fault);
+    }
+    Ok(lines.0)
+}
+
+/// One thing to be reminded of.
+struct Event {
+    at: Moment,
+    title: String,
+}
+
+fn events(order: &Order, plan: &Plan, words: &Words) -> Vec<Event> {
+    let mut events = Vec::new();
+    let mut push = |at, title: String| events.push(Event { at, title });
+    if let Some((from, _)) = plan.caffeine {
+        push(from, say!(words, "step-caffeine"));
+    }
+    for slot in &plan.slots {
+        let (Some(at), Some(card)) = (slot.collect_at, slot.card) else { continue };
+        let card = card.to_string();
+        if let (Some(empty), None) = (slot.empty_at, slot.emptied_by_card) {
+            let action = say!(words, "step-empty");
+            let more = say!(words, "step-empty-more", card = &card);
+            push(empty, format!("{action} {more}"));
+        }
+        push(at, say!(words, "step-card", card = &card));
+    }
+    let medicines = crate::medicine::Medicines::builtin();
+    for dose in &plan.doses {
+        if let Action::AfterCard { at, .. } = &dose.action {
+            let form = order.doses[dose.index].form;
+            let name = say!(
+                words,
+                "med-named",
+                name = medicines.translate(&dose.medicine, words.language),
+                form = words.keyed("form", form.word())
+            );
+            push(*at, say!(words, "step-dose-after", medicine = name));
+        }
+    }
+    push(plan.pack_at, say!(words, "step-pack"));
+    events.sort_by_key(|event| event.at);
+    events
+}
+
+fn event_lines(start: &Start, plan: &Plan, index: usize, event: &Event, lines: &mut Lines) {
+    let local = format!("DTSTART;TZID={}", start.zone);
+    let title = escape(&event.title.replace(NO_BREAK, " "));
+    lines.add("BEGIN", "VEVENT");
+    lines.add("UID", &format!("{}-{}@kitwright.invalid", plan.order, index + 1));
+    // The same order gives the same file, so the stamp is the plan's own day.
+    lines.add("DTSTAMP", &basic(plan.day_one.and_time(NaiveTime::MIN), "Z"));
+    lines.add(&local, &basic(event.at.naive_local(), ""));
+    lines.add("DURATION", "PT10M");
+    lines.add("SUMMARY", &title);
+    lines.add("BEGIN", "VALARM");
+    lines.add("ACTION", "DISPLAY");
+    lines.add("DESCRIPTION", &title);
+    lines.add("TRIGGER", &format!("-PT{ALARM_MINUTES}M"));
+    lines.add("END", "VALARM");
+    lines.add("END", "VEVENT");
+}
+
+/// The zone's offsets around the plan: the one in force before it, and each
+/// change from a year before to a year after.
+fn time_zone(start: &Start, plan: &Plan, lines: &mut Lines) {
+    let from = plan.anchors.lunch - Days::new(366);
+    let until = plan.pack_at + Days::new(366);
+    let first = start.clock.after(from, TimeDelta::zero());
+    lines.add("BEGIN", "VTIMEZONE");
+    lines.add("TZID", &start.zone);
+    let offset = first.offset().local_minus_utc();
+    observance(start, first, first.naive_local(), offset, offset, lines);
+    for change in start.clock.changes(from, until) {
+        // The onset is written in the local time before the change.
+        let onset = DateTime::from_timestamp(change.at.timestamp(), 0)
+            .unwrap_or_default()
+            .naive_utc()
+            + TimeDelta::seconds(change.before_seconds.into());
+        let (before, after) = (change.before_seconds, change.after_seconds);
+        observance(start, change.at, onset, before, after, lines);
+    }
+    lines.add("END", "VTIMEZONE");
+}
+
+fn observance(
+    start: &Start,
+    at: Moment,
+    onset: NaiveDateTime,
+    before: i32,
+    after: i32,
+    lines: &mut Lines,
+) {
+    let kind = if after > before { "DAYLIGHT" } else { "STANDARD" };
+    lines.add("BEGIN", kind);
+    lines.add("DTSTART", &basic(onset, ""));
+    lines.add("TZOFFSETFROM", &utc_offset(before));
+    lines.add("TZOFFSETTO", &utc_offset(after));
+    lines.add("TZNAME", &escape(&start.clock.abbreviation(at)));
+    lines.add("END", kind);
+}
+
+fn basic(at: NaiveDateTime, zone: &str) -> String {
+    format!("{}{zone}", at.format("%Y%m%dT%H%M%S"))
+}
+
+fn utc_offset(seconds: i32) -> String {
+    let sign = if seconds < 0 { '-' } else { '+' };
+    let minutes = seconds.abs() / 60;
+    format!("{sign}{:02}{:02}", minutes / 60, minutes % 60)
+}
+
+/// Escapes TEXT (RFC 5545, section 3.3.11: a colon is not escaped).
+fn escape(text: &str) -> String {
+    text.replace('\\', "\\\\")
+        .replace(';', "\\;")
+        .replace(',', "\\,")
+        .replace('\n', "\\n")
+}
+
+/// Content lines, folded.
+#[derive(Default)]
+struct Lines(String);
+
+impl Lines {
+    /// Adds a line, folded so that none is longer than 75 octets and no
+    /// character is split (RFC 5545, section 3.1).
+    fn add(&mut self, name: &str, value: &str) {
+        let mut octets = 0;
+        for c in format!("{name}:{value}").chars() {
+            if octets + c.len_utf8() > LINE_OCTETS {
+                self.0.push_str("\r\n ");
+                octets = 1;
+            }
+            self.0.push(c);
+            octets += c.len_utf8();
+        }
+        self.0.push_str("\r\n");
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The characters and their escapes are those of RFC 5545, section 3.3.11.
+    #[test]
+    fn text_is_escaped_as_rfc_5545_says() {
+        assert_eq!(
+            escape("Wash hands; dry, then\nwait: 3 h \\ flat"),
+            "Wash hands\\; dry\\, then\\nwait: 3 h \\\\ flat"
+        );
+    }
+
+    #[test]
+    fn no_line_is_longer_than_75_octets_and_folding_loses_nothing() {
+        let long = "é".repeat(200);
+        let mut lines = Lines::default();
+        lines.add("SUMMARY", &long);
+        assert!(lines.0.split("\r\n").all(|line| line.len() <= LINE_OCTETS));
+        assert_eq!(lines.0.replace("\r\n ", ""), format!("SUMMARY:{long}\r\n"));
+    }
+}

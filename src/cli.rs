@@ -1,0 +1,171 @@
+//! The command line. Definitions only; nothing here opens a file.
+
+use std::path::PathBuf;
+use std::sync::LazyLock;
+
+use chrono::NaiveDate;
+use clap::{Args, Parser, Subcommand};
+
+/// Prints the paperwork of a home specimen collection kit from an order file.
+#[derive(Debug, Parser)]
+#[command(
+    version,
+    long_version = long_version(),
+    max_term_width = 80,
+    arg_required_else_help = true,
+    after_help = EXIT_CODES
+)]
+pub struct Cli {
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+const EXIT_CODES: &str = "\
+Exit codes:
+  0  everything asked for was done
+  1  an order, protocol, stock or PDF is wrong, or an order is on hold
+  2  the command line is wrong
+  3  a file cannot be read or written";
+
+/// Version of the program and of the zone data it carries.
+fn long_version() -> &'static str {
+    static TEXT: LazyLock<String> = LazyLock::new(|| {
+        let zone_data = crate::clock::zone_data_version();
+        format!("{}\nzone data {zone_data}", env!("CARGO_PKG_VERSION"))
+    });
+    &TEXT
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Writes the documents of orders, each proven before it is written.
+    Make(Make),
+    /// Prints the plan of orders and writes nothing.
+    Plan(Plan),
+    /// Reads finished PDFs back and compares them with their order.
+    Proof(Proof),
+    /// Writes a commented order file to fill in.
+    New(New),
+    /// Lists the label stocks, or writes an alignment page for one.
+    Stock(Stock),
+    /// Prints shell completions.
+    Completions {
+        /// The shell to complete in.
+        shell: clap_complete::Shell,
+    },
+    /// Prints the manual page.
+    Man,
+}
+
+/// Orders, and what is the same for all of them.
+#[derive(Debug, Args)]
+pub struct Orders {
+    /// Order files or folders of them; `-` reads one order from standard input.
+    #[arg(required = true, value_name = "ORDER")]
+    pub orders: Vec<PathBuf>,
+
+    #[command(flatten)]
+    pub shared: Shared,
+}
+
+/// What can be said of every order of a run.
+#[derive(Debug, Args)]
+pub struct Shared {
+    /// The laboratory's file; default: `lab.toml` beside each order.
+    #[arg(long, value_name = "FILE")]
+    pub lab: Option<PathBuf>,
+
+    /// A protocol file of your own, for every order that names it.
+    #[arg(long, value_name = "FILE")]
+    pub protocol: Option<PathBuf>,
+
+    /// The day on which the orders are read, for birth dates; default: today.
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub today: Option<NaiveDate>,
+}
+
+/// How the documents are made.
+#[derive(Debug, Args)]
+pub struct Making {
+    /// A label stock by name, or a stock file of your own.
+    #[arg(long, value_name = "STOCK")]
+    pub stock: Option<String>,
+
+    /// A folder of fonts for names in other scripts.
+    #[arg(long, value_name = "DIR")]
+    pub fonts: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub struct Make {
+    #[command(flatten)]
+    pub orders: Orders,
+
+    /// The folder to write to; each order gets a folder of its own in it.
+    #[arg(long, value_name = "DIR", default_value = "kits")]
+    pub out: PathBuf,
+
+    #[command(flatten)]
+    pub making: Making,
+}
+
+#[derive(Debug, Args)]
+pub struct Plan {
+    #[command(flatten)]
+    pub orders: Orders,
+
+    /// Prints one JSON object a line, times as ISO 8601 with offset.
+    #[arg(long, conflicts_with = "ics")]
+    pub json: bool,
+
+    /// Prints a calendar (RFC 5545) with an alarm for each moment.
+    #[arg(long)]
+    pub ics: bool,
+}
+
+#[derive(Debug, Args)]
+pub struct Proof {
+    /// The order that the PDFs were made from.
+    #[arg(value_name = "ORDER")]
+    pub order: PathBuf,
+
+    /// Finished PDFs of that order.
+    #[arg(required = true, value_name = "PDF")]
+    pub pdfs: Vec<PathBuf>,
+
+    #[command(flatten)]
+    pub shared: Shared,
+
+    #[command(flatten)]
+    pub making: Making,
+}
+
+#[derive(Debug, Args)]
+pub struct New {
+    /// The file to write; default: standard output.
+    #[arg(value_name = "FILE")]
+    pub file: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub struct Stock {
+    /// A stock by name, or a stock file of your own; default: all of them.
+    #[arg(value_name = "STOCK")]
+    pub stock: Option<String>,
+
+    /// Writes an alignment page of the stock to this PDF file.
+    #[arg(long, value_name = "PDF", requires = "stock")]
+    pub ruler: Option<PathBuf>,
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_consistent() {
+        Cli::command().debug_assert();
+    }
+}

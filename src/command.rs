@@ -1,0 +1,98 @@
+//! Carries out one command: reads what it names, shows what came of it.
+
+mod make;
+mod new;
+mod plan;
+mod proof;
+mod stock;
+
+use std::process::ExitCode;
+
+use chrono::NaiveDate;
+use clap::CommandFactory;
+
+use crate::cli::{Cli, Command, Shared};
+use crate::fault::Fault;
+use crate::run::Workshop;
+
+/// How a command ended; the number is the program's exit code.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Outcome {
+    Done = 0,
+    /// An order, protocol, stock or PDF is wrong, or an order is on hold.
+    Wrong = 1,
+    /// A file cannot be read or written.
+    Unusable = 3,
+}
+
+impl From<Outcome> for ExitCode {
+    fn from(outcome: Outcome) -> Self {
+        ExitCode::from(outcome as u8)
+    }
+}
+
+/// Runs one command line.
+pub fn run(cli: Cli) -> Outcome {
+    match cli.command {
+        Command::Make(args) => make::make(&args),
+        Command::Plan(args) => plan::plan(&args),
+        Command::Proof(args) => proof::proof(&args),
+        Command::New(args) => new::new(&args),
+        Command::Stock(args) => stock::stock(&args),
+        Command::Completions { shell } => {
+            let mut out = Vec::new();
+            clap_complete::generate(shell, &mut Cli::command(), "kitwright", &mut out);
+            print(&String::from_utf8_lossy(&out))
+        }
+        Command::Man => {
+            let mut out = Vec::new();
+            let page = clap_mangen::Man::new(Cli::command());
+            match page.render(&mut out) {
+                Ok(()) => print(&String::from_utf8_lossy(&out)),
+                Err(error) => complain(&[Fault::new(
+                    format!("cannot make the manual page: {error}"),
+                    "this is a mistake in the program; please report it",
+                )]),
+            }
+        }
+    }
+}
+
+/// Prints to standard output; a reader that has gone away is no fault.
+fn print(text: &str) -> Outcome {
+    use std::io::Write;
+    let mut out = anstream::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => Outcome::Unusable,
+        _ => Outcome::Done,
+    }
+}
+
+/// Shows faults on standard error. Those without a place in a text are about
+/// files and make the run unusable.
+fn complain(faults: &[Fault]) -> Outcome {
+    for fault in faults {
+        anstream::eprintln!("{}\n", fault.render());
+    }
+    let cannot_access = |fault: &Fault| {
+        fault.place.is_none()
+            && (fault.what.starts_with("cannot read")
+                || fault.what.starts_with("cannot write"))
+    };
+    if faults.iter().any(cannot_access) { Outcome::Unusable } else { Outcome::Wrong }
+}
+
+/// Today's date in UTC, or the one the user gave. The only clock the program
+/// looks at, and only birth dates and ages are compared with it.
+fn today(shared: &Shared) -> NaiveDate {
+    shared.today.unwrap_or_else(|| chrono::Utc::now().date_naive())
+}
+
+fn workshop(shared: &Shared) -> Result<Workshop, Vec<Fault>> {
+    Workshop::new(shared.lab.clone(), shared.protocol.as_deref(), today(shared))
+}
+
+/// `count` and the noun that goes with it.
+fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}

@@ -1,0 +1,164 @@
+//! `kitwright make`: orders in, proven kits out.
+
+use std::collections::HashMap;
+use std::fmt::Write;
+use std::path::{Path, PathBuf};
+
+use super::{Outcome, complain, counted, print, workshop};
+use crate::cli::Make;
+use crate::fault::Fault;
+use crate::plan::Level;
+use crate::proof::prove;
+use crate::run::{Made, Planned, Workshop};
+use crate::{input, output};
+
+/// What came of one order.
+enum Result {
+    Made { order: String, line: String },
+    Held { order: String, name: String, why: Vec<String> },
+    Wrong { file: String, outcome: Outcome },
+}
+
+pub(super) fn make(args: &Make) -> Outcome {
+    let ready = workshop(&args.orders.shared).and_then(|shop| {
+        shop.with_press(args.making.stock.as_deref(), args.making.fonts.as_deref())
+    });
+    let mut shop = match ready {
+        Ok(shop) => shop,
+        Err(faults) => return complain(&faults),
+    };
+    let (files, faults) = input::order_files(&args.orders.orders);
+    let mut worst = if faults.is_empty() { Outcome::Done } else { complain(&faults) };
+    let mut seen = HashMap::new();
+    let mut results = Vec::new();
+    for file in &files {
+        let result = one(&mut shop, file, &args.out, &mut seen);
+        worst = worst.max(match &result {
+            Result::Made { .. } => Outcome::Done,
+            Result::Held { .. } => Outcome::Wrong,
+            Result::Wrong { outcome, .. } => *outcome,
+        });
+        results.push(result);
+    }
+    print(&summary(&results, &args.out));
+    worst
+}
+
+fn one(
+    shop: &mut Workshop,
+    file: &Path,
+    out: &Path,
+    seen: &mut HashMap<String, PathBuf>,
+) -> Result {
+    let wrong = |faults: Vec<Fault>| Result::Wrong {
+        file: file.display().to_string(),
+        outcome: complain(&faults),
+    };
+    let planned = match input::read_text(file)
+        .map_err(|fault| vec![fault])
+        .and_then(|source| shop.plan(&source, file))
+    {
+        Ok(planned) => planned,
+        Err(faults) => return wrong(faults),
+    };
+    let number = planned.order.number.clone();
+    if let Some(first) = seen.insert(number.clone(), file.to_path_buf()) {
+        let fault = Fault::new(
+            format!("the order number {number} stands in {} already", first.display()),
+            "each order has a number of its own; mend one of the files",
+        );
+        return wrong(vec![fault.at(&planned.order.source, 0..0, "order")]);
+    }
+    let patient = &planned.order.patient;
+    let name = format!("{}, {}", patient.family.to_uppercase(), patient.given);
+    if planned.plan.holds().next().is_some() {
+        let why = planned.plan.holds().map(|hold| hold.text.clone()).collect();
+        return Result::Held { order: number, name, why };
+    }
+    let made = shop.make(&planned).and_then(|made| {
+        prove_all(shop, &planned, &made)?;
+        write_all(&made, &out.join(&number))?;
+        Ok(made)
+    });
+    match made {
+        Ok(made) => {
+            let line = made_line(&planned, &made, &name);
+            Result::Made { order: number, line }
+        }
+        Err(faults) => wrong(faults),
+    }
+}
+
+fn prove_all(
+    shop: &mut Workshop,
+    planned: &Planned,
+    made: &Made,
+) -> std::result::Result<(), Vec<Fault>> {
+    let words = shop.words(&planned.order.language)?;
+    let packers = shop.words(&planned.lab.lab.language)?;
+    let mut faults = Vec::new();
+    for (file, finished) in made.files() {
+        let differences = prove(&finished.bytes, file, planned, &made.stock, &words, &packers);
+        faults.extend(differences.into_iter().map(|difference| {
+            difference.fault(&format!("{}/{}", planned.order.number, file.name()))
+        }));
+    }
+    if faults.is_empty() { Ok(()) } else { Err(faults) }
+}
+
+fn write_all(made: &Made, folder: &Path) -> std::result::Result<(), Vec<Fault>> {
+    for (file, finished) in made.files() {
+        output::write_whole(&folder.join(file.name()), &finished.bytes)
+            .map_err(|fault| vec![fault])?;
+    }
+    Ok(())
+}
+
+fn made_line(planned: &Planned, made: &Made, name: &str) -> String {
+    let warnings =
+        planned.plan.findings.iter().filter(|finding| finding.level == Level::Warning);
+    let warnings = match warnings.count() {
+        0 => String::new(),
+        count => format!(", {} to look at", counted(count, "thing", "things")),
+    };
+    format!(
+        "{name}: {} on paper, {} of labels ({}){warnings}",
+        counted(made.paper.pages, "page", "pages"),
+        counted(made.labels.pages, "page", "pages"),
+        made.stock.name,
+    )
+}
+
+/// One screen: what was made, what is on hold and why, what is wrong.
+fn summary(results: &[Result], out: &Path) -> String {
+    let mut text = String::new();
+    let (mut made, mut held, mut wrong) = (0, 0, 0);
+    for result in results {
+        if let Result::Made { order, line } = result {
+            made += 1;
+            let _ = writeln!(text, "  made   {order:<20}  {line}");
+        }
+    }
+    for result in results {
+        if let Result::Held { order, name, why } = result {
+            held += 1;
+            let _ = writeln!(text, "  hold   {order:<20}  {name}");
+            for reason in why {
+                let _ = writeln!(text, "         {:<20}  {reason}", "");
+            }
+        }
+    }
+    for result in results {
+        if let Result::Wrong { file, .. } = result {
+            wrong += 1;
+            let _ = writeln!(text, "  wrong  {file}");
+        }
+    }
+    let kits = counted(made, "kit", "kits");
+    let _ = writeln!(
+        text,
+        "{kits} proven and written to {}, {held} on hold, {wrong} wrong",
+        out.display()
+    );
+    text
+}

@@ -1,0 +1,84 @@
+//! `kitwright stock`: the label stocks, and alignment pages.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use serde::Serialize;
+
+use super::{Outcome, complain, print};
+use crate::cli::Stock as Args;
+use crate::fault::Fault;
+use crate::output;
+use crate::run::find_stock;
+use crate::stock::{Stock, builtin, builtin_names};
+use crate::typeset::{About, Press, Sides, Template, typeset};
+
+pub(super) fn stock(args: &Args) -> Outcome {
+    let Some(name) = &args.stock else {
+        let mut text = String::new();
+        for stock in builtin_names().into_iter().filter_map(builtin) {
+            let _ = writeln!(text, "{:<14} {}", stock.name, stock.describe());
+        }
+        return print(&text);
+    };
+    let stock = match find_stock(name) {
+        Ok(stock) => stock,
+        Err(faults) => return complain(&faults),
+    };
+    let Some(path) = &args.ruler else {
+        return print(&format!("{:<14} {}\n", stock.name, stock.describe()));
+    };
+    match ruler(&stock, path) {
+        Ok(()) => print(&format!(
+            "wrote {}: print it at 100 % on plain paper and hold it against a sheet\n",
+            path.display()
+        )),
+        Err(faults) => complain(&faults),
+    }
+}
+
+/// Data of the alignment page, lengths in millimetres.
+#[derive(Serialize)]
+#[serde(rename_all = "kebab-case")]
+struct Ruler {
+    name: String,
+    words: String,
+    page_width: f64,
+    page_height: f64,
+    label_width: f64,
+    label_height: f64,
+    cells: Vec<Corner>,
+}
+
+#[derive(Serialize)]
+struct Corner {
+    x: f64,
+    y: f64,
+}
+
+fn ruler(stock: &Stock, path: &Path) -> Result<(), Vec<Fault>> {
+    let (width, height) = stock.page_size();
+    let cells = (0..stock.cells_per_page())
+        .map(|index| stock.cell(index))
+        .map(|cell| Corner { x: cell.x.to_mm(), y: cell.y.to_mm() })
+        .collect();
+    let data = Ruler {
+        name: stock.name.clone(),
+        words: stock.describe(),
+        page_width: width.to_mm(),
+        page_height: height.to_mm(),
+        label_width: stock.label_width.to_mm(),
+        label_height: stock.label_height.to_mm(),
+        cells,
+    };
+    let about = About {
+        identity: format!("ruler/{}", stock.name),
+        title: format!("Alignment page {}", stock.name),
+        language: "en",
+        sides: Sides::One,
+        order: None,
+        logo: None,
+    };
+    let finished = typeset(&Press::new(Vec::new())?, Template::Ruler, &data, &about)?;
+    output::write_whole(path, &finished.bytes).map_err(|fault| vec![fault])
+}

@@ -1,0 +1,273 @@
+//! Turns a plan into the words of each document: plain data, ready to print.
+//!
+//! Times, dates and amounts become text here and nowhere later. Nothing is
+//! worked out: what a document says is either in the plan or in the order.
+
+mod card;
+mod checklist;
+mod fluids;
+mod labels;
+mod medicines;
+mod packing;
+mod repeats;
+mod sheet;
+mod steps;
+mod timeline;
+
+use chrono::NaiveDate;
+use serde::Serialize;
+
+use crate::clock::Moment;
+use crate::fault::Fault;
+use crate::lab::Lab;
+use crate::medicine::Medicines;
+use crate::order::{ClockStyle, Order, Paper, TextSize};
+use crate::plan::Plan;
+use crate::protocol::{Anchor, Protocol};
+use crate::stock::Stock;
+use crate::words::{Words, say};
+
+pub use labels::{Label, Labels};
+pub use packing::{PackingSlip, PageCounts, packing_slip};
+
+/// Everything the documents of one order are made from.
+pub struct Kit<'a> {
+    pub order: &'a Order,
+    pub lab: &'a Lab,
+    pub protocol: &'a Protocol,
+    pub plan: &'a Plan,
+    pub stock: &'a Stock,
+    pub words: &'a Words,
+    pub medicines: &'a Medicines,
+}
+
+/// The documents that go on paper and into the kit.
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct PaperDocuments {
+    pub page: PageSetting,
+    pub sheet: sheet::Sheet,
+    pub fluids: fluids::Fluids,
+    pub checklist: checklist::Checklist,
+    pub card: card::InformationCard,
+}
+
+/// What every page of a PDF has in common.
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct PageSetting {
+    pub title: String,
+    pub language: String,
+    pub paper: &'static str,
+    pub large: bool,
+    /// Left of each page's foot.
+    pub foot: String,
+    /// Below it: zone and version.
+    pub foot_more: String,
+    /// The words around the page number and the number of pages.
+    pub page_of: [String; 3],
+    /// Printed where the translation is not reviewed.
+    pub unreviewed: Option<String>,
+    /// Name of the attached order file.
+    pub attachment: &'static str,
+    /// Whether there is a logo file.
+    pub logo: bool,
+    pub lab: String,
+}
+
+/// A label and what stands beside it.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Entry {
+    pub label: String,
+    pub value: String,
+}
+
+/// Name under which the order travels in the PDF.
+pub const ATTACHMENT: &str = "order.toml";
+
+/// Makes the documents that go on paper.
+///
+/// # Errors
+///
+/// A fault for every message or argument that the catalog lacks.
+pub fn paper_documents(kit: &Kit) -> Result<PaperDocuments, Vec<Fault>> {
+    let documents = PaperDocuments {
+        page: kit.page_setting(say!(kit.words, "sheet-title")),
+        sheet: sheet::sheet(kit),
+        fluids: fluids::fluids(kit),
+        checklist: checklist::checklist(kit),
+        card: card::information_card(kit),
+    };
+    sound(kit, documents)
+}
+
+/// Makes the card labels.
+///
+/// # Errors
+///
+/// As [`paper_documents`].
+pub fn label_documents(kit: &Kit) -> Result<Labels, Vec<Fault>> {
+    let labels = labels::labels(kit);
+    sound(kit, labels)
+}
+
+fn sound<T>(kit: &Kit, made: T) -> Result<T, Vec<Fault>> {
+    let faults = kit.words.faults();
+    if faults.is_empty() { Ok(made) } else { Err(faults) }
+}
+
+impl Kit<'_> {
+    fn style(&self) -> ClockStyle {
+        self.order.clock
+    }
+
+    /// A moment's time of day.
+    fn time(&self, moment: Moment) -> String {
+        self.words.clock(moment, self.style())
+    }
+
+    /// A time of day, with its day where that is not the day of `beside`.
+    fn time_beside(&self, moment: Moment, beside: Moment) -> String {
+        if moment.date_naive() == beside.date_naive() {
+            return self.time(moment);
+        }
+        say!(
+            self.words,
+            "time-next-day",
+            time = self.time(moment),
+            day = self.day(moment.date_naive())
+        )
+    }
+
+    /// A day: its date, or its number on an undated sheet.
+    fn day(&self, date: NaiveDate) -> String {
+        if self.plan.is_dated() {
+            return self.words.day(date);
+        }
+        let number = (date - self.plan.day_one).num_days() + 1;
+        if number < 1 {
+            return say!(self.words, "day-number-before");
+        }
+        say!(self.words, "day-number", number = number)
+    }
+
+    fn day_and_time(&self, moment: Moment) -> String {
+        say!(
+            self.words,
+            "card-day-and-time",
+            day = self.day(moment.date_naive()),
+            time = self.time(moment)
+        )
+    }
+
+    /// The patient's name for sheets: "OKONKWO-REYES, Marisol".
+    ///
+    /// # Source
+    ///
+    /// NHS Common User Interface, name display: family name in capitals, comma,
+    /// given name; never cut.
+    fn patient_name(&self) -> String {
+        let patient = &self.order.patient;
+        say!(
+            self.words,
+            "field-name",
+            family = patient.family.to_uppercase(),
+            given = &patient.given
+        )
+    }
+
+    fn medicine_name(&self, name: &str) -> String {
+        self.medicines.translate(name, self.words.language)
+    }
+
+    fn slot_title(&self, title: &std::collections::BTreeMap<String, String>) -> String {
+        title
+            .get(self.words.language)
+            .or_else(|| title.get("en"))
+            .or_else(|| title.values().next())
+            .cloned()
+            .unwrap_or_default()
+    }
+
+    fn anchor_word(&self, anchor: Anchor) -> String {
+        match anchor {
+            Anchor::Lunch => say!(self.words, "anchor-lunch"),
+            Anchor::Dinner => say!(self.words, "anchor-dinner"),
+            Anchor::Bedtime => say!(self.words, "anchor-bedtime"),
+            Anchor::Waking | Anchor::Night => say!(self.words, "anchor-waking"),
+        }
+    }
+
+    /// The provider's name, if the order has one.
+    fn provider_name(&self) -> Option<&str> {
+        self.order.provider.as_ref().map(|provider| provider.name.as_str())
+    }
+
+    /// The card whose doing ends the ban on caffeine and moved doses: the last.
+    fn last_card_number(&self) -> String {
+        self.plan
+            .slots
+            .iter()
+            .filter(|slot| slot.collect_at.is_some())
+            .max_by_key(|slot| slot.collect_at)
+            .and_then(|slot| slot.card)
+            .map_or_else(String::new, |card| card.to_string())
+    }
+
+    fn who(&self) -> Vec<Entry> {
+        let entry = |label, value| Entry { label, value };
+        vec![
+            entry(say!(self.words, "label-name"), self.patient_name()),
+            entry(
+                say!(self.words, "label-born"),
+                self.words.full_date(self.order.patient.born),
+            ),
+            entry(say!(self.words, "label-order"), self.order.number.clone()),
+        ]
+    }
+
+    pub(crate) fn page_setting(&self, title: String) -> PageSetting {
+        let sheet = sheet_version(self.protocol);
+        let foot_more = match &self.plan.zone {
+            Some(zone) => say!(
+                self.words,
+                "foot-zone",
+                zone = zone,
+                version = self.plan.zone_data,
+                sheet = sheet
+            ),
+            None => say!(self.words, "foot-undated", sheet = sheet),
+        };
+        let page_of = say!(self.words, "page-of", page = "\u{1}", pages = "\u{2}");
+        let mut parts = page_of.split(['\u{1}', '\u{2}']).map(str::to_owned);
+        let mut part = || parts.next().unwrap_or_default();
+        PageSetting {
+            title,
+            language: self.words.language.to_owned(),
+            paper: match self.order.paper {
+                Paper::Letter => "us-letter",
+                Paper::A4 => "a4",
+            },
+            large: self.order.text == TextSize::Large,
+            foot: say!(
+                self.words,
+                "foot-order",
+                name = self.patient_name(),
+                order = &self.order.number
+            ),
+            foot_more,
+            page_of: [part(), part(), part()],
+            unreviewed: (!self.words.is_reviewed())
+                .then(|| say!(self.words, "translation-unreviewed")),
+            attachment: ATTACHMENT,
+            logo: self.lab.logo.is_some(),
+            lab: self.lab.name.clone(),
+        }
+    }
+}
+
+/// The version printed on each sheet: program, protocol and its version.
+pub fn sheet_version(protocol: &Protocol) -> String {
+    let program = env!("CARGO_PKG_VERSION");
+    format!("{program}/{}-{}", protocol.name, protocol.version)
+}

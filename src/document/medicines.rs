@@ -1,0 +1,122 @@
+//! The medicine table of the instruction sheet.
+
+use serde::Serialize;
+
+use super::Kit;
+use crate::medicine::Class;
+use crate::order::ClockStyle;
+use crate::plan::{Action, PlannedDose};
+use crate::words::say;
+
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Medicines {
+    pub title: String,
+    /// Who alone may change a medicine.
+    pub rule: String,
+    pub columns: Vec<String>,
+    pub rows: Vec<Row>,
+    /// Notes of the provider and warnings, below the table.
+    pub notes: Vec<String>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Row {
+    pub medicine: String,
+    pub usual: String,
+    pub before: String,
+    pub after: String,
+}
+
+pub(super) fn medicines(kit: &Kit) -> Medicines {
+    let rule = match kit.provider_name() {
+        Some(provider) => say!(kit.words, "med-rule", provider = provider),
+        None => say!(kit.words, "med-rule-unnamed"),
+    };
+    let rows: Vec<Row> = kit.plan.doses.chunks(2).map(|pair| row(kit, pair)).collect();
+    let mut notes = Vec::new();
+    if rows.is_empty() {
+        notes.push(say!(kit.words, "med-none"));
+    }
+    let moved =
+        |dose: &PlannedDose| matches!(dose.action, Action::AfterCard { .. });
+    if let (true, Some(provider)) =
+        (kit.plan.doses.iter().any(moved), kit.provider_name())
+    {
+        notes.push(say!(kit.words, "med-agreed", provider = provider));
+    }
+    for dose in &kit.order.doses {
+        let medicine = kit.medicine_name(&dose.medicine);
+        if dose.class == Some(Class::Glucocorticoid) {
+            notes.push(say!(kit.words, "med-steroid", medicine = &medicine));
+        }
+        if let Some(note) = &dose.note {
+            notes.push(say!(
+                kit.words,
+                "med-note",
+                medicine = &medicine,
+                note = note
+            ));
+        }
+    }
+    if kit.order.doses.iter().any(|dose| dose.form.is_on_skin()) {
+        notes.push(say!(kit.words, "med-skin"));
+    }
+    Medicines {
+        title: say!(kit.words, "med-heading"),
+        rule,
+        columns: vec![
+            say!(kit.words, "med-medicine"),
+            say!(kit.words, "med-usual"),
+            say!(kit.words, "med-before"),
+            say!(kit.words, "med-after"),
+        ],
+        rows,
+        notes,
+    }
+}
+
+/// One line of the table: the plan has each time as two doses, one before the
+/// night's sleep and one after it.
+fn row(kit: &Kit, pair: &[PlannedDose]) -> Row {
+    let first = &pair[0];
+    let dose = &kit.order.doses[first.index];
+    let [before, after] =
+        [0, 1].map(|day| pair.get(day).map_or_else(String::new, |dose| action(kit, dose)));
+    // The wall time of the order, which on a day without clock changes is that
+    // of either dose.
+    let usual = kit.words.time(first.usual_at.time(), ClockStyle::clone(&kit.order.clock));
+    Row {
+        medicine: say!(
+            kit.words,
+            "med-named",
+            name = kit.medicine_name(&first.medicine),
+            form = kit.words.keyed("form", dose.form.word())
+        ),
+        usual,
+        before,
+        after,
+    }
+}
+
+fn action(kit: &Kit, dose: &PlannedDose) -> String {
+    match &dose.action {
+        Action::AsUsual => {
+            say!(kit.words, "med-as-usual", time = kit.time(dose.usual_at))
+        }
+        Action::AsPrescribed => {
+            say!(kit.words, "med-prescribed", time = kit.time(dose.usual_at))
+        }
+        Action::AfterCard { slot, at } => {
+            let card = kit.plan.slot(slot).and_then(|slot| slot.card).unwrap_or_default();
+            say!(
+                kit.words,
+                "med-after-card",
+                card = card.to_string(),
+                time = kit.time(*at)
+            )
+        }
+        Action::Ask => say!(kit.words, "med-ask"),
+    }
+}

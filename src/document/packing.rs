@@ -1,0 +1,128 @@
+//! The packing slip: for the packer, never in the kit.
+
+use serde::Serialize;
+
+use super::{Entry, Kit, PageSetting};
+use crate::fault::Fault;
+use crate::plan::Level;
+use crate::words::{Words, say};
+
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct PackingSlip {
+    pub page: PageSetting,
+    pub title: String,
+    pub notice: String,
+    pub who: Vec<Entry>,
+    pub facts: Vec<Entry>,
+    pub contents_title: String,
+    pub contents: Vec<String>,
+    pub cards_title: String,
+    pub tick: String,
+    pub cards: Vec<Entry>,
+    pub findings_title: String,
+    pub findings: Vec<String>,
+    pub sign: Vec<String>,
+}
+
+/// Pages of each part of `paper.pdf`, as it was typeset.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct PageCounts {
+    pub sheet: usize,
+    pub fluids: usize,
+    pub card: usize,
+}
+
+/// Makes the packing slip. It is the packer's, so its words are `packers`',
+/// whatever language the patient reads.
+///
+/// # Errors
+///
+/// A fault for every message or argument that the catalog lacks.
+pub fn packing_slip(
+    kit: &Kit,
+    packers: &Words,
+    pages: PageCounts,
+) -> Result<PackingSlip, Vec<Fault>> {
+    let kit = Kit { words: packers, ..*kit };
+    let slip = slip(&kit, pages);
+    super::sound(&kit, slip)
+}
+
+fn slip(kit: &Kit, pages: PageCounts) -> PackingSlip {
+    let words = kit.words;
+    let entry = |label, value| Entry { label, value };
+    let count = kit.plan.slots.len() as i64;
+    let contents = vec![
+        say!(words, "pack-sheet", pages = pages.sheet as i64),
+        say!(words, "pack-fluids", pages = pages.fluids as i64),
+        say!(words, "pack-card", pages = pages.card as i64),
+        say!(words, "pack-cards", count = count),
+        say!(words, "pack-bags", count = count),
+        say!(words, "pack-cup"),
+        say!(words, "pack-envelope"),
+    ];
+    let first = kit.plan.slots.iter().filter_map(|slot| slot.collect_at).min();
+    let start = match first {
+        Some(at) if kit.plan.is_dated() => kit.day_and_time(at),
+        _ => say!(words, "pack-undated"),
+    };
+    let approval = match &kit.lab.approval {
+        Some(approval) => say!(
+            words,
+            "pack-approved",
+            by = &approval.by,
+            on = words.full_date(approval.on)
+        ),
+        None => say!(words, "pack-unapproved"),
+    };
+    PackingSlip {
+        page: kit.page_setting(say!(words, "pack-title")),
+        title: say!(words, "pack-title"),
+        notice: say!(words, "pack-for"),
+        who: kit.who(),
+        facts: vec![
+            entry(say!(words, "pack-start"), start),
+            entry(say!(words, "pack-language"), patient_language(kit)),
+            entry(say!(words, "pack-stock"), kit.stock.name.clone()),
+            entry(say!(words, "pack-protocol"), super::sheet_version(kit.protocol)),
+            entry(say!(words, "pack-approval"), approval),
+        ],
+        contents_title: say!(words, "pack-contents"),
+        contents,
+        cards_title: say!(words, "list-cards"),
+        tick: say!(words, "pack-tick"),
+        cards: kit.cards(),
+        findings_title: say!(words, "pack-findings"),
+        findings: findings(kit),
+        sign: vec![say!(words, "pack-packed"), say!(words, "pack-checked")],
+    }
+}
+
+/// The patient's language by its own name, so that a packer who reads the slip
+/// in another can tell the odd kit.
+fn patient_language(kit: &Kit) -> String {
+    Words::load(&kit.order.language)
+        .map_or_else(|_| kit.order.language.clone(), |words| say!(words, "language-name"))
+}
+
+fn findings(kit: &Kit) -> Vec<String> {
+    let findings: Vec<String> = kit
+        .plan
+        .findings
+        .iter()
+        .filter(|finding| finding.level != Level::Hold)
+        .map(|finding| {
+            let mut text = finding.text.clone();
+            if let Some(first) = text.get(..1) {
+                let capital = first.to_uppercase();
+                text.replace_range(..1, &capital);
+            }
+            format!("{text}.")
+        })
+        .collect();
+    if findings.is_empty() {
+        return vec![say!(kit.words, "pack-no-findings")];
+    }
+    findings
+}

@@ -1,0 +1,170 @@
+//! Make-up times and the tables for a changed day.
+
+use serde::Serialize;
+
+use super::Kit;
+use crate::clock::Moment;
+use crate::plan::{Action, PlannedSlot, Repeat, Shifted};
+use crate::words::say;
+
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Repeats {
+    pub title: String,
+    pub columns: Vec<String>,
+    pub rows: Vec<Row>,
+    pub notes: Vec<String>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Row {
+    pub card: String,
+    pub day: String,
+    pub empty: String,
+    pub stop: String,
+    pub collect: String,
+}
+
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Changes {
+    pub title: String,
+    pub tables: Vec<ChangeTable>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct ChangeTable {
+    pub columns: [String; 2],
+    pub rows: Vec<ChangeRow>,
+}
+
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct ChangeRow {
+    pub if_at: String,
+    pub then_at: String,
+    pub planned: bool,
+}
+
+pub(super) fn repeats(kit: &Kit) -> Repeats {
+    let mut rows = Vec::new();
+    let mut notes = Vec::new();
+    for slot in &kit.plan.slots {
+        let (Some(repeat), Some(card)) = (&slot.repeat, slot.card) else { continue };
+        let follower = follower(kit, slot);
+        let name = match &follower {
+            Some((next, _)) => {
+                say!(
+                    kit.words,
+                    "repeat-card-with",
+                    card = card.to_string(),
+                    next = next
+                )
+            }
+            None if is_follower(kit, slot) => {
+                say!(kit.words, "repeat-card-alone", card = card.to_string())
+            }
+            None => card.to_string(),
+        };
+        rows.push(row(kit, name.clone(), repeat, follower.map(|(_, at)| at)));
+        notes.extend(dose_notes(kit, &name, repeat));
+    }
+    Repeats {
+        title: say!(kit.words, "repeat-heading"),
+        columns: vec![
+            say!(kit.words, "repeat-card"),
+            say!(kit.words, "repeat-day"),
+            say!(kit.words, "repeat-empty"),
+            say!(kit.words, "repeat-stop"),
+            say!(kit.words, "repeat-collect"),
+        ],
+        rows,
+        notes,
+    }
+}
+
+/// The card that is made up together with `slot`'s, and when: the one that
+/// `slot`'s collection empties the bladder for.
+fn follower(kit: &Kit, slot: &PlannedSlot) -> Option<(String, Moment)> {
+    let rule =
+        kit.protocol.slots.iter().find(|rule| rule.emptied_by.as_ref() == Some(&slot.id))?;
+    let next = kit.plan.slot(&rule.id)?;
+    Some((next.card?.to_string(), next.repeat.as_ref()?.collect_at))
+}
+
+fn is_follower(kit: &Kit, slot: &PlannedSlot) -> bool {
+    kit.protocol.slot(&slot.id).is_some_and(|rule| rule.emptied_by.is_some())
+}
+
+fn row(kit: &Kit, card: String, repeat: &Repeat, follower: Option<Moment>) -> Row {
+    let none = || say!(kit.words, "repeat-none");
+    let at = |moment: Option<Moment>| {
+        moment.map_or_else(none, |moment| kit.time_beside(moment, repeat.collect_at))
+    };
+    let collect = kit.time(repeat.collect_at);
+    let collect = match follower {
+        Some(next) => say!(
+            kit.words,
+            "list-and",
+            first = collect,
+            last = kit.time_beside(next, repeat.collect_at)
+        ),
+        None => collect,
+    };
+    Row {
+        card,
+        day: kit.day(repeat.collect_at.date_naive()),
+        empty: at(repeat.empty_at),
+        stop: at(repeat.stop_drinking_at),
+        collect,
+    }
+}
+
+fn dose_notes(kit: &Kit, card: &str, repeat: &Repeat) -> Vec<String> {
+    repeat
+        .doses
+        .iter()
+        .map(|dose| {
+            let medicine = kit.medicine_name(&dose.medicine);
+            match &dose.action {
+                Action::AfterCard { at, .. } => say!(
+                    kit.words,
+                    "repeat-dose",
+                    card = card,
+                    medicine = medicine,
+                    time = kit.time(*at)
+                ),
+                _ => {
+                    say!(kit.words, "repeat-dose-ask", card = card, medicine = medicine)
+                }
+            }
+        })
+        .collect()
+}
+
+pub(super) fn changes(kit: &Kit) -> Changes {
+    let what_if = &kit.plan.what_if;
+    let empty = || say!(kit.words, "changes-empty");
+    let mut tables = Vec::new();
+    let mut push = |columns: [String; 2], rows: &[Shifted]| {
+        if !rows.is_empty() {
+            let rows = rows.iter().map(|shifted| change_row(kit, shifted)).collect();
+            tables.push(ChangeTable { columns, rows });
+        }
+    };
+    push([say!(kit.words, "changes-dinner"), empty()], &what_if.dinner);
+    push([say!(kit.words, "changes-bedtime"), empty()], &what_if.bedtime);
+    let later = say!(kit.words, "changes-card", card = kit.last_card_number());
+    push([say!(kit.words, "changes-waking"), later], &what_if.waking);
+    Changes { title: say!(kit.words, "changes-heading"), tables }
+}
+
+fn change_row(kit: &Kit, shifted: &Shifted) -> ChangeRow {
+    ChangeRow {
+        if_at: kit.time(shifted.if_at),
+        then_at: kit.time(shifted.then_at),
+        planned: shifted.planned,
+    }
+}

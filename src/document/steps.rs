@@ -1,0 +1,288 @@
+//! The numbered day: one action a line, the clock time first.
+
+use serde::Serialize;
+
+use super::Kit;
+use crate::clock::Moment;
+use crate::plan::{Action, Amount, PlannedSlot};
+use crate::protocol::{Allowed, Anchor};
+use crate::words::say;
+
+/// A part of the day under one heading.
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Part {
+    pub title: String,
+    /// The day on which the part begins; absent where its steps carry their own.
+    pub day: Option<String>,
+    pub steps: Vec<Step>,
+}
+
+/// One thing to do.
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Step {
+    /// Clock time, or a word such as "Then".
+    pub time: String,
+    /// The day, where it is not that of the step before.
+    pub day: Option<String>,
+    /// The number on the card, for a step that does one.
+    pub card: Option<String>,
+    pub action: String,
+    pub more: Vec<String>,
+}
+
+/// A step with its place in the day.
+struct Timed {
+    at: Moment,
+    step: Step,
+}
+
+pub(super) fn parts(kit: &Kit) -> Vec<Part> {
+    let (before, after) = (before_sleep(kit), after_waking(kit));
+    let mut parts = Vec::new();
+    if !before.is_empty() {
+        parts.push(part(kit, say!(kit.words, "part-before"), before));
+    }
+    if let Some(night) = night(kit) {
+        parts.push(night);
+    }
+    parts.push(part(kit, say!(kit.words, "part-after"), after));
+    parts.push(part(kit, say!(kit.words, "part-pack"), packing(kit)));
+    parts
+}
+
+/// Steps under a heading; a step on another day than the one before says so.
+fn part(kit: &Kit, title: String, timed: Vec<Timed>) -> Part {
+    let mut date = timed[0].at.date_naive();
+    let day = Some(kit.day(date));
+    let steps = timed
+        .into_iter()
+        .map(|Timed { at, mut step }| {
+            if at.date_naive() != date {
+                date = at.date_naive();
+                step.day = Some(kit.day(date));
+            }
+            step
+        })
+        .collect();
+    Part { title, day, steps }
+}
+
+fn step(time: String, action: String, more: Vec<String>) -> Step {
+    Step { time, day: None, card: None, action, more }
+}
+
+fn before_sleep(kit: &Kit) -> Vec<Timed> {
+    let mut steps = Vec::new();
+    if let Some((from, _)) = kit.plan.caffeine {
+        let more = say!(kit.words, "step-caffeine-more", card = kit.last_card_number());
+        let action = say!(kit.words, "step-caffeine");
+        steps.push(Timed { at: from, step: step(kit.time(from), action, vec![more]) });
+    }
+    for stretch in &kit.plan.drinks {
+        if let (Allowed::WaterUpTo, Some(amount), Some(until)) =
+            (stretch.allowed, stretch.amount, stretch.until)
+        {
+            let action = say!(
+                kit.words,
+                "step-water",
+                amount = kit.words.drink(amount),
+                until = kit.time_beside(until, stretch.from)
+            );
+            let step = step(kit.time(stretch.from), action, Vec::new());
+            steps.push(Timed { at: stretch.from, step });
+        }
+    }
+    for slot in slots(kit, false) {
+        push_slot(kit, slot, &mut steps);
+    }
+    // Stable, so that an emptying stays before the card at the same moment.
+    steps.sort_by_key(|timed| timed.at);
+    steps
+}
+
+/// The slots before the night's sleep, or after it.
+fn slots<'a>(kit: &Kit<'a>, after: bool) -> impl Iterator<Item = &'a PlannedSlot> {
+    let plan = kit.plan;
+    plan.slots.iter().filter(move |slot| {
+        slot.collect_at.is_some_and(|at| (at >= plan.anchors.waking) == after)
+    })
+}
+
+/// The emptying, the card, the meal and the doses of one slot.
+fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
+    let (Some(at), Some(card)) = (slot.collect_at, slot.card) else { return };
+    let card = card.to_string();
+    if let (Some(empty), None) = (slot.empty_at, slot.emptied_by_card) {
+        let action = say!(kit.words, "step-empty");
+        let more = say!(kit.words, "step-empty-more", card = &card);
+        let step = step(kit.time(empty), action, vec![more]);
+        steps.push(Timed { at: empty, step });
+    }
+    let mut more = vec![how_soon(kit, slot)];
+    if let Some(before) = slot.emptied_by_card {
+        let before = before.to_string();
+        more.push(say!(kit.words, "step-short", before = before, card = &card));
+    }
+    if let Some(by) = slot.collect_by {
+        let minutes = (by - at).num_minutes();
+        more.push(say!(kit.words, "step-card-within", minutes = minutes));
+    }
+    more.push(say!(kit.words, "step-write"));
+    steps.push(Timed {
+        at,
+        step: Step {
+            card: Some(card.clone()),
+            ..step(kit.time(at), say!(kit.words, "step-card", card = &card), more)
+        },
+    });
+    if slot.anchor == Anchor::Dinner && slot.offset_minutes == 0 {
+        let wet = kit.plan.drinks.iter().any(|s| s.allowed == Allowed::WithDinner);
+        let action = if wet {
+            say!(kit.words, "step-dinner")
+        } else {
+            say!(kit.words, "step-dinner-dry")
+        };
+        steps.push(Timed { at, step: then(kit, action) });
+    }
+    for medicine in doses_after(kit, slot) {
+        let action = say!(kit.words, "step-dose-after", medicine = medicine);
+        steps.push(Timed { at, step: then(kit, action) });
+    }
+}
+
+fn then(kit: &Kit, action: String) -> Step {
+    step(say!(kit.words, "step-then"), action, Vec::new())
+}
+
+/// The medicines to take just after the card of `slot`.
+fn doses_after(kit: &Kit, slot: &PlannedSlot) -> Vec<String> {
+    let mut medicines: Vec<String> = Vec::new();
+    for dose in &kit.plan.doses {
+        if let Action::AfterCard { slot: after, .. } = &dose.action
+            && *after == slot.id
+        {
+            let form = kit.order.doses[dose.index].form;
+            let name = say!(
+                kit.words,
+                "med-named",
+                name = kit.medicine_name(&dose.medicine),
+                form = kit.words.keyed("form", form.word())
+            );
+            if !medicines.contains(&name) {
+                medicines.push(name);
+            }
+        }
+    }
+    medicines
+}
+
+fn how_soon(kit: &Kit, slot: &PlannedSlot) -> String {
+    match (slot.anchor, slot.offset_minutes) {
+        (Anchor::Dinner, 0) => say!(kit.words, "step-card-dinner"),
+        (Anchor::Bedtime, 0) => say!(kit.words, "step-card-bedtime"),
+        (Anchor::Waking, 0) => say!(kit.words, "step-card-waking"),
+        (Anchor::Waking, minutes) if minutes > 0 => {
+            say!(kit.words, "step-card-later", offset = offset(kit, minutes))
+        }
+        (anchor, minutes) if minutes < 0 => say!(
+            kit.words,
+            "step-card-before",
+            offset = offset(kit, -minutes),
+            anchor = kit.anchor_word(anchor)
+        ),
+        (anchor, minutes) => say!(
+            kit.words,
+            "step-card-general",
+            offset = offset(kit, minutes),
+            anchor = kit.anchor_word(anchor)
+        ),
+    }
+}
+
+fn offset(kit: &Kit, minutes: i64) -> String {
+    if minutes % 60 == 0 && minutes > 0 {
+        say!(kit.words, "offset-hours", count = minutes / 60)
+    } else {
+        say!(kit.words, "offset-minutes", count = minutes)
+    }
+}
+
+/// The spare card: no clock time, as nobody can say when.
+fn night(kit: &Kit) -> Option<Part> {
+    kit.plan.slots.iter().find(|slot| slot.anchor == Anchor::Night)?;
+    let waking = slots(kit, true).next().and_then(|slot| slot.card)?;
+    let more = vec![
+        say!(kit.words, "step-spare-first"),
+        say!(kit.words, "step-spare-second"),
+        say!(kit.words, "step-spare-up", card = waking.to_string()),
+    ];
+    let step = Step {
+        card: Some(String::new()),
+        ..step(
+            say!(kit.words, "step-spare-time"),
+            say!(kit.words, "step-spare"),
+            more,
+        )
+    };
+    Some(Part { title: say!(kit.words, "part-night"), day: None, steps: vec![step] })
+}
+
+fn after_waking(kit: &Kit) -> Vec<Timed> {
+    let mut steps = Vec::new();
+    let last = kit.plan.last_card();
+    for slot in slots(kit, true) {
+        push_slot(kit, slot, &mut steps);
+        let Some(at) = slot.collect_at else { continue };
+        let allowance = kit.plan.drinks.iter().find(|s| s.allowed == Allowed::Allowance);
+        if allowance.is_some_and(|stretch| stretch.from == at) {
+            let mut step = then(kit, allowance_words(kit));
+            step.more.push(say!(kit.words, "step-allowance-help"));
+            steps.push(Timed { at, step });
+        }
+        if at == last {
+            steps.push(Timed { at, step: then(kit, say!(kit.words, "step-done")) });
+        }
+    }
+    steps.sort_by_key(|timed| timed.at);
+    steps
+}
+
+fn allowance_words(kit: &Kit) -> String {
+    let card = kit.last_card_number();
+    match kit.plan.allowance {
+        Amount::Figure(drink) => say!(
+            kit.words,
+            "step-allowance",
+            amount = kit.words.drink(drink),
+            card = card
+        ),
+        Amount::LookUp => say!(kit.words, "step-allowance-lookup", card = card),
+        Amount::Prescribed => say!(kit.words, "step-allowance-prescribed", card = card),
+        Amount::Ask => say!(kit.words, "step-allowance-ask", card = card),
+    }
+}
+
+fn packing(kit: &Kit) -> Vec<Timed> {
+    let at = kit.plan.pack_at;
+    let mut steps = vec![Timed {
+        at,
+        step: step(kit.time(at), say!(kit.words, "step-pack"), Vec::new()),
+    }];
+    let (post_at, action) = match kit.plan.post_on {
+        Some(date) => {
+            let midday = chrono::NaiveTime::from_hms_opt(12, 0, 0).unwrap_or_default();
+            let moment = date.and_time(midday).and_utc().fixed_offset();
+            let same = date == at.date_naive();
+            (if same { at } else { moment }, say!(kit.words, "step-post"))
+        }
+        None => (at, say!(kit.words, "step-post-undated")),
+    };
+    let mut post = then(kit, action);
+    if kit.plan.findings.iter().any(|finding| finding.code == "post-check") {
+        post.more.push(say!(kit.words, "step-post-check"));
+    }
+    steps.push(Timed { at: post_at, step: post });
+    steps
+}

@@ -1,0 +1,157 @@
+//! A fault: where something is wrong, what is wrong, and what would be right.
+//!
+//! Every stage reports its faults in this one form, so that an order, a
+//! protocol, a label stock and a finished PDF are all complained about alike.
+//! Nothing here decides whether a run goes on.
+
+use std::ops::Range;
+use std::sync::Arc;
+
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+
+/// A text that was read, with the name a reader knows it by.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Source {
+    /// The file's path as it was given, or `<standard input>`.
+    pub name: String,
+    pub text: String,
+}
+
+impl Source {
+    pub fn new(name: impl Into<String>, text: impl Into<String>) -> Arc<Self> {
+        Arc::new(Self { name: name.into(), text: text.into() })
+    }
+}
+
+/// A stretch of a source: the bytes at fault and the field they belong to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Place {
+    pub source: Arc<Source>,
+    pub span: Range<usize>,
+    /// Dotted name of the field, such as `patient.weight`; empty for the file.
+    pub field: String,
+}
+
+/// One thing that is wrong.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Fault {
+    /// What is wrong: lower case, no full stop, the value and the limit named.
+    pub what: String,
+    /// What would be right.
+    pub help: String,
+    pub place: Option<Place>,
+}
+
+impl Fault {
+    pub fn new(what: impl Into<String>, help: impl Into<String>) -> Self {
+        Self { what: what.into(), help: help.into(), place: None }
+    }
+
+    pub fn at(
+        mut self,
+        source: &Arc<Source>,
+        span: Range<usize>,
+        field: impl Into<String>,
+    ) -> Self {
+        let field = field.into();
+        self.place = Some(Place { source: source.clone(), span, field });
+        self
+    }
+
+    /// The fault as a terminal shows it, with the line and carets under it.
+    ///
+    /// Styled with ANSI codes; print it through `anstream`, which takes them
+    /// out again where they do not belong.
+    pub fn render(&self) -> String {
+        self.report(&Renderer::styled())
+    }
+
+    /// The fault as plain text.
+    pub fn plain(&self) -> String {
+        self.report(&Renderer::plain())
+    }
+
+    fn report(&self, renderer: &Renderer) -> String {
+        let title = Level::ERROR.primary_title(&self.what);
+        let help = Level::HELP.message(&self.help);
+        let Some(place) = &self.place else {
+            return renderer.render(&[title.element(help)]);
+        };
+        let text = &place.source.text;
+        let mark = AnnotationKind::Primary.span(clamp(text, place.span.clone()));
+        let mark = if place.field.is_empty() { mark } else { mark.label(&place.field) };
+        let snippet =
+            Snippet::source(text).path(&place.source.name).annotation(mark);
+        renderer.render(&[title.element(snippet).element(help)])
+    }
+}
+
+/// `span` moved on to character boundaries inside `text`, so that a report can
+/// always be drawn.
+fn clamp(text: &str, span: Range<usize>) -> Range<usize> {
+    let mut start = span.start.min(text.len());
+    while !text.is_char_boundary(start) {
+        start -= 1;
+    }
+    let mut end = span.end.clamp(start, text.len());
+    while !text.is_char_boundary(end) {
+        end += 1;
+    }
+    start..end
+}
+
+/// The candidate nearest to a misspelt `word`, if any is near.
+pub fn nearest<'a>(
+    word: &str,
+    candidates: impl IntoIterator<Item = &'a str>,
+) -> Option<&'a str> {
+    candidates
+        .into_iter()
+        .map(|known| (strsim::damerau_levenshtein(word, known), known))
+        .filter(|(distance, known)| *distance <= 1 + known.len() / 4)
+        .min()
+        .map(|(_, known)| known)
+}
+
+/// `known` as a list in a sentence, after a "did you mean" where one is near.
+pub fn suggest(word: &str, known: &[&str]) -> String {
+    let list = known.join(", ");
+    match nearest(word, known.iter().copied()) {
+        Some(near) => format!("did you mean `{near}`? it can be: {list}"),
+        None => format!("it can be: {list}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_shows_file_line_caret_field_and_help() {
+        let source = Source::new("ana.toml", "order = \"A-100\"\nlangauge = \"en\"\n");
+        let fault = Fault::new("unknown key `langauge`", "did you mean `language`?")
+            .at(&source, 16..24, "langauge");
+        assert_eq!(
+            fault.plain(),
+            "error: unknown key `langauge`\n \
+             --> ana.toml:2:1\n  \
+             |\n\
+             2 | langauge = \"en\"\n  \
+             | ^^^^^^^^ langauge\n  \
+             |\n  \
+             = help: did you mean `language`?"
+        );
+    }
+
+    #[test]
+    fn a_span_inside_a_character_does_not_panic() {
+        let source = Source::new("a.toml", "é");
+        Fault::new("x", "y").at(&source, 1..9, "").plain();
+    }
+
+    #[test]
+    fn only_near_words_are_suggested() {
+        assert_eq!(nearest("weigth", ["weight", "given"]), Some("weight"));
+        assert_eq!(nearest("xyz", ["weight", "given"]), None);
+    }
+}

@@ -1,0 +1,148 @@
+//! Finds and reads the files of a run: orders, laboratory files, fonts.
+
+use std::io::Read;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+use crate::fault::{Fault, Source};
+use crate::fields::MAX_BYTES;
+
+/// Name of the laboratory's file, beside the orders.
+pub const LAB_FILE: &str = "lab.toml";
+
+/// The most font files that are read from one folder.
+const MOST_FONTS: usize = 200;
+
+/// The order files that `paths` name: a folder stands for every TOML file in
+/// it but the laboratory's, in the order of their names.
+///
+/// # Errors
+///
+/// A fault for each path that is not there or cannot be read.
+pub fn order_files(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<Fault>) {
+    let mut files = Vec::new();
+    let mut faults = Vec::new();
+    for path in paths {
+        if path.as_os_str() == "-" || !path.is_dir() {
+            files.push(path.clone());
+            continue;
+        }
+        match toml_files(path) {
+            Ok(found) if found.is_empty() => faults.push(Fault::new(
+                format!("the folder {} holds no order", path.display()),
+                "an order is a file that ends in .toml; `kitwright new` writes one",
+            )),
+            Ok(found) => files.extend(found),
+            Err(error) => faults.push(unreadable(path, &error)),
+        }
+    }
+    (files, faults)
+}
+
+fn toml_files(folder: &Path) -> std::io::Result<Vec<PathBuf>> {
+    let mut found = Vec::new();
+    for entry in std::fs::read_dir(folder)? {
+        let path = entry?.path();
+        let is_toml = path.extension().is_some_and(|extension| extension == "toml");
+        if is_toml && path.is_file() && !path.ends_with(LAB_FILE) {
+            found.push(path);
+        }
+    }
+    found.sort();
+    Ok(found)
+}
+
+/// Reads a text file, or standard input for `-`.
+///
+/// # Errors
+///
+/// A fault if it cannot be read, is not UTF-8, or is far too large.
+pub fn read_text(path: &Path) -> Result<Arc<Source>, Fault> {
+    let stdin = path.as_os_str() == "-";
+    let name = if stdin { "<standard input>".into() } else { path.display().to_string() };
+    // One byte more than is allowed, so that the reader can say it is too long
+    // without a hostile file filling the memory.
+    let limit = MAX_BYTES as u64 + 1;
+    let mut bytes = Vec::new();
+    let read = if stdin {
+        std::io::stdin().lock().take(limit).read_to_end(&mut bytes)
+    } else {
+        std::fs::File::open(path)
+            .and_then(|file| file.take(limit).read_to_end(&mut bytes))
+    };
+    read.map_err(|error| unreadable(path, &error))?;
+    let mut text = match String::from_utf8(bytes) {
+        Ok(text) => text,
+        Err(error) if error.as_bytes().len() as u64 == limit => {
+            String::from_utf8_lossy(error.as_bytes()).into_owned()
+        }
+        Err(error) => {
+            let at = error.utf8_error().valid_up_to();
+            return Err(Fault::new(
+                format!("{name} is not UTF-8 text: byte {at} is wrong"),
+                "save it again as UTF-8",
+            ));
+        }
+    };
+    if text.starts_with('\u{FEFF}') {
+        text.remove(0);
+    }
+    Ok(Source::new(name, text))
+}
+
+/// Reads at most `limit` bytes of a file.
+///
+/// # Errors
+///
+/// A fault if it cannot be read or is larger.
+pub fn read_bytes(path: &Path, limit: usize) -> Result<Vec<u8>, Fault> {
+    let mut bytes = Vec::new();
+    std::fs::File::open(path)
+        .and_then(|file| file.take(limit as u64 + 1).read_to_end(&mut bytes))
+        .map_err(|error| unreadable(path, &error))?;
+    if bytes.len() > limit {
+        return Err(Fault::new(
+            format!("{} is larger than {} kB", path.display(), limit / 1024),
+            "give a smaller file",
+        ));
+    }
+    Ok(bytes)
+}
+
+/// The font files of a folder with their names.
+///
+/// # Errors
+///
+/// A fault if the folder or a file in it cannot be read, or it holds no font.
+pub fn read_fonts(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Vec<Fault>> {
+    let entries = std::fs::read_dir(folder).map_err(|e| vec![unreadable(folder, &e)])?;
+    let mut paths: Vec<PathBuf> = entries
+        .flatten()
+        .map(|entry| entry.path())
+        .filter(|path| {
+            path.extension()
+                .is_some_and(|kind| ["ttf", "otf", "ttc", "otc"].iter().any(|k| kind == *k))
+        })
+        .collect();
+    paths.sort();
+    if paths.is_empty() || paths.len() > MOST_FONTS {
+        return Err(vec![Fault::new(
+            format!("{} holds {} fonts", folder.display(), paths.len()),
+            format!("give a folder with 1 to {MOST_FONTS} files .ttf, .otf or .ttc"),
+        )]);
+    }
+    paths
+        .iter()
+        .map(|path| {
+            let bytes = read_bytes(path, 64 * 1024 * 1024).map_err(|fault| vec![fault])?;
+            Ok((path.display().to_string(), bytes))
+        })
+        .collect()
+}
+
+fn unreadable(path: &Path, error: &std::io::Error) -> Fault {
+    Fault::new(
+        format!("cannot read {}: {error}", path.display()),
+        "check the name and that you may read it",
+    )
+}

@@ -1,0 +1,199 @@
+//! Reads `lab.toml`: what is the same for every order of one laboratory.
+//!
+//! Takes TOML text and, for the logo, the bytes of an SVG file; gives a [`Lab`]
+//! or every fault in it.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use chrono::NaiveDate;
+
+use crate::clock::Clock;
+use crate::fault::{Fault, Source};
+use crate::fields::{Fields, read_file};
+use crate::order::{ClockStyle, Paper};
+
+/// The largest logo that is read, in bytes.
+pub const LOGO_MAX_BYTES: usize = 64 * 1024;
+
+/// One laboratory.
+#[derive(Debug, Clone)]
+pub struct Lab {
+    pub name: String,
+    pub address: Vec<String>,
+    pub phone: String,
+    /// When the phone is answered, in the laboratory's own words by language.
+    pub hours: String,
+    /// File name of the logo, beside `lab.toml`.
+    pub logo: Option<String>,
+    /// What every order number starts with; may be empty.
+    pub id_prefix: String,
+    pub zone: Option<String>,
+    pub language: String,
+    pub paper: Paper,
+    pub clock: Option<ClockStyle>,
+    /// Name of the label stock.
+    pub stock: Option<String>,
+    /// Number to call in an emergency.
+    pub emergency: String,
+    pub mail: Mail,
+    pub approval: Option<Approval>,
+    /// Texts of the laboratory by language.
+    pub words: BTreeMap<String, LabWords>,
+    pub source: Arc<Source>,
+}
+
+/// Days without post.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Mail {
+    pub us_federal_holidays: bool,
+    pub closed: Vec<NaiveDate>,
+}
+
+/// Who approved the protocol, and when.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Approval {
+    pub by: String,
+    pub on: NaiveDate,
+}
+
+/// What the laboratory says in its own words, in one language.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct LabWords {
+    pub hours: Option<String>,
+    pub mailing: Option<String>,
+    pub bags: Option<String>,
+}
+
+/// Reads one laboratory file.
+///
+/// # Errors
+///
+/// Every fault of the file, each with its place.
+pub fn read_lab(source: &Arc<Source>, languages: &[&str]) -> Result<Lab, Vec<Fault>> {
+    read_file(source, |top| lab(top, languages))
+}
+
+fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
+    let name = short(top, "name", "\"Harbor Bend Laboratory\"");
+    let address: Vec<String> =
+        top.texts("address").into_iter().map(|line| line.value).collect();
+    if address.is_empty() && !top.has("address") {
+        top.missing("address", "[\"12 Quay Street\", \"Harbor Bend\"]");
+    }
+    if address.len() > 4 || address.iter().any(|line| line.chars().count() > 60) {
+        top.fault(
+            Fault::new(
+                "`address` is longer than 4 lines of 60 characters",
+                "shorten it to what goes on an envelope",
+            )
+            .at(top.source, top.span(), "address"),
+        );
+    }
+    let phone = short(top, "phone", "\"555-0100\"");
+    let hours = short(top, "hours", "\"Monday to Friday, 9 am to 5 pm\"");
+    let logo = top.text("logo");
+    if let Some(logo) = &logo
+        && (logo.value.contains(['/', '\\']) || !logo.value.ends_with(".svg"))
+    {
+        top.fault(logo.fault(
+            top.source,
+            format!("`{}` is not an SVG file beside lab.toml", logo.value),
+            "give the file's name alone, such as logo = \"logo.svg\"",
+        ));
+    }
+    let id_prefix = top.text("id_prefix").map(|prefix| prefix.value).unwrap_or_default();
+    let zone = top.text("zone").and_then(|zone| match Clock::named(&zone.value) {
+        Ok(_) => Some(zone.value),
+        Err(near) => {
+            top.fault(zone.fault(
+                top.source,
+                format!("`{}` is no zone of the IANA time zone database", zone.value),
+                format!("did you mean {}?", near.join(", ")),
+            ));
+            None
+        }
+    });
+    let known: Vec<(&str, &str)> = languages.iter().map(|name| (*name, *name)).collect();
+    let language = top.choice("language", &known);
+    let paper = top.choice("paper", Paper::CHOICES);
+    let clock = top.choice("clock", ClockStyle::CHOICES);
+    let stock = top.text("stock").map(|stock| stock.value);
+    let emergency = top.text("emergency").map(|number| number.value);
+    let mail = top.table("mail", mail).unwrap_or_default();
+    let approval = top.table("approved", approval).flatten();
+    let words = top.table("words", |fields| words(fields, languages)).unwrap_or_default();
+    Some(Lab {
+        name: name?,
+        address,
+        phone: phone?,
+        hours: hours?,
+        logo: logo.map(|logo| logo.value),
+        id_prefix,
+        zone,
+        language: language.map_or("en", |language| language.value).to_owned(),
+        paper: paper.map_or(Paper::Letter, |paper| paper.value),
+        clock: clock.map(|clock| clock.value),
+        stock,
+        emergency: emergency.unwrap_or_else(|| "911".to_owned()),
+        mail,
+        approval,
+        words,
+        source: top.source.clone(),
+    })
+}
+
+fn short(fields: &Fields, key: &str, example: &str) -> Option<String> {
+    let text = fields.require(key, example, fields.text(key))?;
+    if (1..=80).contains(&text.value.trim().chars().count()) {
+        return Some(text.value.trim().to_owned());
+    }
+    fields.fault(text.fault(
+        fields.source,
+        format!("`{}` is empty or longer than 80 characters", text.field),
+        format!("write it like this: {key} = {example}"),
+    ));
+    None
+}
+
+fn mail(fields: &Fields) -> Mail {
+    let holidays = fields.choice("holidays", &[("us-federal", true), ("none", false)]);
+    Mail {
+        us_federal_holidays: holidays.is_some_and(|choice| choice.value),
+        closed: fields.dates("closed").into_iter().map(|date| date.value).collect(),
+    }
+}
+
+fn approval(fields: &Fields) -> Option<Approval> {
+    let by = short(fields, "by", "\"Dr. A. Lindqvist, medical director\"");
+    let on = fields.require("on", "2026-09-01", fields.date("on"));
+    Some(Approval { by: by?, on: on?.value })
+}
+
+fn words(fields: &Fields, languages: &[&str]) -> BTreeMap<String, LabWords> {
+    let mut all = BTreeMap::new();
+    for language in languages {
+        let texts = fields.table(language, |fields| LabWords {
+            hours: phrase(fields, "hours"),
+            mailing: phrase(fields, "mailing"),
+            bags: phrase(fields, "bags"),
+        });
+        if let Some(texts) = texts {
+            all.insert((*language).to_owned(), texts);
+        }
+    }
+    all
+}
+
+fn phrase(fields: &Fields, key: &str) -> Option<String> {
+    let text = fields.text(key)?;
+    if text.value.chars().count() <= 240 {
+        return Some(text.value.trim().to_owned()).filter(|text| !text.is_empty());
+    }
+    fields.fault(text.fault(
+        fields.source,
+        format!("`{}` is longer than 240 characters", text.field),
+        "say it in one or two short sentences",
+    ));
+    None
+}

@@ -1,0 +1,38 @@
+//! Plans, typesets and proves the paperwork of a home specimen collection kit.
+//!
+//! Data moves one way, and a stage uses only those above it:
+//!
+//! order, protocol -> plan -> documents -> typeset -> proof -> output
+//!
+//! `run` takes one order through the stages, `command` carries out what the
+//! command line asks for.
+
+pub mod fault;
+pub mod fields;
+
+pub mod clock;
+pub mod lab;
+pub mod medicine;
+pub mod order;
+pub mod protocol;
+pub mod units;
+
+pub mod plan;
+pub mod specimen;
+pub mod stock;
+
+pub mod calendar;
+pub mod document;
+pub mod report;
+pub mod words;
+
+pub mod typeset;
+
+pub mod proof;
+
+pub mod input;
+pub mod output;
+pub mod run;
+
+pub mod cli;
+pub mod command;

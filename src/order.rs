@@ -1,0 +1,680 @@
+//! Reads an order: what was asked for one patient.
+//!
+//! Takes TOML text, gives an [`Order`] or every fault in it at once. Knows
+//! nothing of moments: times are still wall times here, and no rule of a
+//! protocol is applied.
+
+use std::sync::Arc;
+
+use chrono::{Datelike, NaiveDate, NaiveTime};
+
+use crate::clock::Clock;
+use crate::fault::{Fault, Source, suggest};
+use crate::fields::{Fields, Found, read_file};
+use crate::lab::Lab;
+use crate::medicine::{Class, Medicines};
+use crate::units::Weight;
+
+/// The longest name that is printed, in characters.
+const LONGEST_NAME: usize = 60;
+/// The longest note of a provider, in characters.
+const LONGEST_NOTE: usize = 200;
+/// The most dose lines of one order; more do not fit a sheet a person can use.
+const MOST_DOSES: usize = 12;
+/// Weights outside this are refused as slips of the pen, in pounds.
+const WEIGHT_POUNDS: (i64, i64) = (20, 700);
+/// Years a collection can be planned for.
+const START_YEARS: std::ops::RangeInclusive<i32> = 2000..=2199;
+
+/// What was asked for one patient.
+#[derive(Debug, Clone)]
+pub struct Order {
+    /// Order number: 4 to 20 of `A-Z 0-9 -`.
+    pub number: String,
+    /// Name of the protocol.
+    pub protocol: Found<String>,
+    /// The day of card 1 and the clock it is on; absent on an undated sheet.
+    pub start: Option<Start>,
+    pub language: String,
+    pub paper: Paper,
+    pub clock: ClockStyle,
+    pub text: TextSize,
+    /// Name of the label stock, if the order asks for one.
+    pub stock: Option<Found<String>>,
+    pub patient: Patient,
+    pub routine: Routine,
+    pub provider: Option<Provider>,
+    pub doses: Vec<Dose>,
+    pub health: Vec<HealthFlag>,
+    pub cleared: Vec<Clearance>,
+    /// The day on which age counts: the start, or the day of reading.
+    pub age_on: NaiveDate,
+    /// The text it was read from; it travels in the finished PDF.
+    pub source: Arc<Source>,
+}
+
+/// The day of card 1 with its zone.
+#[derive(Debug, Clone)]
+pub struct Start {
+    pub date: NaiveDate,
+    /// IANA name of the zone.
+    pub zone: String,
+    pub clock: Clock,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Paper {
+    Letter,
+    A4,
+}
+
+impl Paper {
+    pub const CHOICES: &'static [(&'static str, Self)] =
+        &[("letter", Self::Letter), ("a4", Self::A4)];
+
+    /// Width and height in millimetres.
+    pub fn size_mm(self) -> (f64, f64) {
+        match self {
+            Self::Letter => (215.9, 279.4),
+            Self::A4 => (210.0, 297.0),
+        }
+    }
+}
+
+/// Whether times are written 5:15 pm or 17:15.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum ClockStyle {
+    Twelve,
+    TwentyFour,
+}
+
+impl ClockStyle {
+    pub const CHOICES: &'static [(&'static str, Self)] =
+        &[("12h", Self::Twelve), ("24h", Self::TwentyFour)];
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum TextSize {
+    /// 12 pt.
+    Standard,
+    /// 18 pt.
+    Large,
+}
+
+impl TextSize {
+    pub const CHOICES: &'static [(&'static str, Self)] =
+        &[("standard", Self::Standard), ("large", Self::Large)];
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Patient {
+    pub family: String,
+    pub given: String,
+    pub born: NaiveDate,
+    pub weight: Option<Weight>,
+}
+
+/// The wall times of an ordinary day; an absent one is the protocol's.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Routine {
+    pub lunch: Option<NaiveTime>,
+    pub dinner: Option<NaiveTime>,
+    pub bedtime: Option<NaiveTime>,
+    pub wake: Option<NaiveTime>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Provider {
+    pub name: String,
+    pub phone: String,
+    /// The provider agreed to the protocol's dose rules for this patient.
+    pub dose_rules_agreed: bool,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Dose {
+    /// As the order writes it.
+    pub medicine: String,
+    /// What the medicine table knows of it; absent for an unknown one.
+    pub class: Option<Class>,
+    pub form: Form,
+    /// As the order lists them, each once.
+    pub times: Vec<NaiveTime>,
+    pub timing: Timing,
+    /// The day a patch is due to be changed.
+    pub change_on: Option<NaiveDate>,
+    /// The provider's own words.
+    pub note: Option<String>,
+}
+
+/// How a medicine is given.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Form {
+    Tablet,
+    Capsule,
+    Liquid,
+    UnderTongue,
+    Gel,
+    Cream,
+    Spray,
+    Drops,
+    Inhaler,
+    Suppository,
+    Patch,
+    Injection,
+    Pellet,
+    Implant,
+    Ring,
+    Other,
+}
+
+impl Form {
+    pub const CHOICES: &'static [(&'static str, Self)] = &[
+        ("tablet", Self::Tablet),
+        ("capsule", Self::Capsule),
+        ("liquid", Self::Liquid),
+        ("under-tongue", Self::UnderTongue),
+        ("gel", Self::Gel),
+        ("cream", Self::Cream),
+        ("spray", Self::Spray),
+        ("drops", Self::Drops),
+        ("inhaler", Self::Inhaler),
+        ("suppository", Self::Suppository),
+        ("patch", Self::Patch),
+        ("injection", Self::Injection),
+        ("pellet", Self::Pellet),
+        ("implant", Self::Implant),
+        ("ring", Self::Ring),
+        ("other", Self::Other),
+    ];
+
+    /// The word an order uses for it; also the catalog's key for it.
+    pub fn word(self) -> &'static str {
+        Self::CHOICES.iter().find(|(_, form)| *form == self).map_or("other", |c| c.0)
+    }
+
+    /// Whether one dose acts for days, so that moving it by hours is no rule of
+    /// ours to give.
+    pub fn is_long_acting(self) -> bool {
+        matches!(
+            self,
+            Self::Injection | Self::Pellet | Self::Implant | Self::Ring | Self::Other
+        )
+    }
+
+    /// Whether the medicine is on the skin and can get on hands and cards.
+    pub fn is_on_skin(self) -> bool {
+        matches!(self, Self::Gel | Self::Cream | Self::Spray)
+    }
+}
+
+/// What the order says about the time of a dose.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Timing {
+    /// By the protocol's dose rules.
+    Protocol,
+    /// As on any day.
+    Unchanged,
+    /// To be settled with the provider.
+    Ask,
+}
+
+/// A fact of health that holds a kit back until a person has cleared it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum HealthFlag {
+    Pregnant,
+    Breastfeeding,
+    FluidLimit,
+    KidneyDisease,
+    HeartFailure,
+    DiabetesInsipidus,
+    KidneyStones,
+    SickleCell,
+}
+
+impl HealthFlag {
+    pub const CHOICES: &'static [(&'static str, Self)] = &[
+        ("pregnant", Self::Pregnant),
+        ("breastfeeding", Self::Breastfeeding),
+        ("fluid_limit", Self::FluidLimit),
+        ("kidney_disease", Self::KidneyDisease),
+        ("heart_failure", Self::HeartFailure),
+        ("diabetes_insipidus", Self::DiabetesInsipidus),
+        ("kidney_stones", Self::KidneyStones),
+        ("sickle_cell", Self::SickleCell),
+    ];
+}
+
+/// Why a kit is not made yet.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum HoldKind {
+    UnderAge,
+    Pregnant,
+    FluidLimit,
+    Glucocorticoid,
+    Weight,
+}
+
+impl HoldKind {
+    pub const CHOICES: &'static [(&'static str, Self)] = &[
+        ("under-18", Self::UnderAge),
+        ("pregnant", Self::Pregnant),
+        ("fluid-limit", Self::FluidLimit),
+        ("glucocorticoid", Self::Glucocorticoid),
+        ("weight", Self::Weight),
+    ];
+
+    pub fn word(self) -> &'static str {
+        Self::CHOICES.iter().find(|(_, kind)| *kind == self).map_or("hold", |c| c.0)
+    }
+}
+
+/// A hold that a named person has cleared.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Clearance {
+    pub hold: HoldKind,
+    pub by: String,
+    pub on: NaiveDate,
+}
+
+/// Reads one order.
+///
+/// `lab` gives what the order leaves out, `today` is the last day a person can
+/// have been born on.
+///
+/// # Errors
+///
+/// Every fault of the order, each with its place.
+pub fn read_order(
+    source: &Arc<Source>,
+    lab: &Lab,
+    medicines: &Medicines,
+    languages: &[&str],
+    today: NaiveDate,
+) -> Result<Order, Vec<Fault>> {
+    read_file(source, |top| {
+        let reader = Reader { top, lab, medicines, languages, today };
+        reader.order()
+    })
+}
+
+struct Reader<'a> {
+    top: &'a Fields<'a>,
+    lab: &'a Lab,
+    medicines: &'a Medicines,
+    languages: &'a [&'a str],
+    today: NaiveDate,
+}
+
+impl Reader<'_> {
+    /// Every part is read before any is missed, so no fault hides another.
+    fn order(&self) -> Option<Order> {
+        let top = self.top;
+        let number = self.number();
+        let protocol = top.require("protocol", "\"four-card\"", top.text("protocol"));
+        let start = self.start();
+        let language = self.language();
+        let paper = top.choice("paper", Paper::CHOICES);
+        let clock = top.choice("clock", ClockStyle::CHOICES);
+        let text = top.choice("text", TextSize::CHOICES);
+        let stock = top.text("stock");
+        let patient = top.table("patient", |fields| self.patient(fields)).flatten();
+        if !top.has("patient") {
+            top.missing("patient", "[patient], with family, given and born under it");
+        }
+        let routine = top.table("routine", routine).unwrap_or_default();
+        let provider = top.table("provider", |fields| self.provider(fields)).flatten();
+        let doses = top.tables("dose", |fields| self.dose(fields));
+        let health = top.table("health", health).unwrap_or_default();
+        let cleared = top.tables("cleared", |fields| self.clearance(fields));
+
+        if doses.len() > MOST_DOSES {
+            top.fault(
+                Fault::new(
+                    format!(
+                        "the order has {} dose tables, more than {MOST_DOSES}",
+                        doses.len()
+                    ),
+                    "list only what is taken on the days of the collection",
+                )
+                .at(top.source, 0..0, "dose"),
+            );
+        }
+        let (language, start) = (language?, start?);
+        Some(Order {
+            number: number?,
+            protocol: protocol?,
+            age_on: start.as_ref().map_or(self.today, |start| start.date),
+            start,
+            paper: paper.map_or(self.lab.paper, |paper| paper.value),
+            clock: clock.map_or_else(
+                || self.lab.clock.unwrap_or(default_clock(&language)),
+                |clock| clock.value,
+            ),
+            language,
+            text: text.map_or(TextSize::Standard, |text| text.value),
+            stock,
+            patient: patient?,
+            routine,
+            provider,
+            doses: doses.into_iter().collect::<Option<_>>()?,
+            health,
+            cleared: cleared.into_iter().collect::<Option<_>>()?,
+            source: top.source.clone(),
+        })
+    }
+
+    fn number(&self) -> Option<String> {
+        let top = self.top;
+        let number = top.require("order", "\"HB-20417\"", top.text("order"))?;
+        match check_number(&number.value, &self.lab.id_prefix) {
+            Ok(()) => Some(number.value),
+            Err((what, help)) => {
+                top.fault(number.fault(top.source, what, help));
+                None
+            }
+        }
+    }
+
+    /// The outer `None` is a fault, the inner one an undated sheet.
+    fn start(&self) -> Option<Option<Start>> {
+        let top = self.top;
+        let date = top.date("start");
+        let zone = top.text("zone");
+        let Some(date) = date else {
+            let faulty = top.has("start");
+            return (!faulty).then_some(None);
+        };
+        if !START_YEARS.contains(&date.value.year()) {
+            top.fault(date.fault(
+                top.source,
+                format!("the start is in the year {}", date.value.year()),
+                "write the day of card 1 as year-month-day, such as 2026-10-14",
+            ));
+            return None;
+        }
+        let name = match (&zone, &self.lab.zone) {
+            (Some(zone), _) => zone.value.clone(),
+            (None, _) if top.has("zone") => return None,
+            (None, Some(zone)) => zone.clone(),
+            (None, None) => {
+                top.fault(date.fault(
+                    top.source,
+                    "a dated order needs a `zone`",
+                    "add the patient's zone by its IANA name: zone = \"America/Denver\"",
+                ));
+                return None;
+            }
+        };
+        match Clock::named(&name) {
+            Ok(clock) => Some(Some(Start { date: date.value, zone: name, clock })),
+            Err(near) => {
+                let place = zone.map_or(date.map(|_| ()), |zone| zone.map(|_| ()));
+                top.fault(place.fault(
+                    top.source,
+                    format!("`{name}` is no zone of the IANA time zone database"),
+                    format!("did you mean {}?", near.join(", ")),
+                ));
+                None
+            }
+        }
+    }
+
+    fn language(&self) -> Option<String> {
+        let top = self.top;
+        let Some(language) = top.text("language") else {
+            return (!top.has("language")).then(|| self.lab.language.clone());
+        };
+        if self.languages.contains(&language.value.as_str()) {
+            return Some(language.value);
+        }
+        top.fault(language.fault(
+            top.source,
+            format!("there is no catalog for the language `{}`", language.value),
+            suggest(&language.value, self.languages),
+        ));
+        None
+    }
+
+    fn patient(&self, fields: &Fields) -> Option<Patient> {
+        let family = name(fields, "family", "\"Okonkwo-Reyes\"");
+        let given = name(fields, "given", "\"Marisol\"");
+        let born = fields
+            .require("born", "1984-03-09", fields.date("born"))
+            .and_then(|born| self.born(fields, born));
+        let weight = weight(fields);
+        Some(Patient { family: family?, given: given?, born: born?, weight: weight? })
+    }
+
+    fn born(&self, fields: &Fields, born: Found<NaiveDate>) -> Option<NaiveDate> {
+        let what = if born.value > self.today {
+            format!("the birth date {} is in the future", born.value)
+        } else if born.value.year() < self.today.year() - 130 {
+            format!("the birth date {} is more than 130 years ago", born.value)
+        } else {
+            return Some(born.value);
+        };
+        fields.fault(born.fault(
+            fields.source,
+            what,
+            "write it as year-month-day, such as 1984-03-09",
+        ));
+        None
+    }
+
+    fn provider(&self, fields: &Fields) -> Option<Provider> {
+        let name = name(fields, "name", "\"Dr. Ines Halloran\"");
+        let phone = fields
+            .require("phone", "\"555-0117\"", fields.text("phone"))
+            .and_then(|phone| limited(fields, phone, LONGEST_NAME));
+        let rules = fields.choice("dose_rules", &[("agreed", true)]);
+        Some(Provider {
+            name: name?,
+            phone: phone?,
+            dose_rules_agreed: rules.is_some_and(|rules| rules.value),
+        })
+    }
+
+    fn dose(&self, fields: &Fields) -> Option<Dose> {
+        let medicine = fields
+            .require("medicine", "\"estradiol\"", fields.text("medicine"))
+            .and_then(|text| {
+                limited(fields, text.clone(), LONGEST_NAME).map(|name| text.map(|_| name))
+            });
+        let form =
+            fields.require("form", "\"tablet\"", fields.choice("form", Form::CHOICES));
+        let kind = fields.choice("kind", &[("hormone", true), ("other", false)]);
+        let listed = fields.times("times");
+        if !fields.has("times") {
+            fields.missing("times", "[07:30]");
+        } else if listed.is_empty() {
+            fields.fault(
+                Fault::new("`times` is empty", "give each time of day: times = [07:30]")
+                    .at(fields.source, fields.span(), "times"),
+            );
+        }
+        let times: Vec<NaiveTime> = listed.iter().map(|time| time.value).collect();
+        let twice = (1..times.len()).any(|i| times[..i].contains(&times[i]));
+        if twice || times.len() > 6 {
+            fields.fault(listed[0].fault(
+                fields.source,
+                "`times` has a time twice or more than six times",
+                "give each time of day once, at most six",
+            ));
+        }
+        let timing = fields.choice(
+            "timing",
+            &[
+                ("protocol", Timing::Protocol),
+                ("unchanged", Timing::Unchanged),
+                ("ask", Timing::Ask),
+            ],
+        );
+        let change_on = fields.date("change_on");
+        let note = fields.text("note").and_then(|note| {
+            limited(fields, note, LONGEST_NOTE)
+                .map(|note| note.trim().to_owned())
+                .filter(|note| !note.is_empty())
+        });
+        let (medicine, form) = (medicine?, form?);
+        let class = self.medicines.class(&medicine.value);
+        if let (Some(kind), Some(class)) = (&kind, class)
+            && kind.value
+            && !class.is_hormone()
+        {
+            fields.fault(kind.fault(
+                fields.source,
+                format!(
+                    "{} is {}, and the order calls it a hormone",
+                    medicine.value,
+                    class.describe()
+                ),
+                "take the `kind` line out; the medicine table decides what may be moved",
+            ));
+            return None;
+        }
+        if let Some(change) = &change_on
+            && form.value != Form::Patch
+        {
+            fields.fault(change.fault(
+                fields.source,
+                "`change_on` is for patches",
+                "take it out, or write form = \"patch\"",
+            ));
+        }
+        Some(Dose {
+            class,
+            medicine: medicine.value,
+            form: form.value,
+            times,
+            timing: timing.map_or(Timing::Ask, |timing| timing.value),
+            change_on: change_on.map(|date| date.value),
+            note,
+        })
+    }
+
+    fn clearance(&self, fields: &Fields) -> Option<Clearance> {
+        let hold = fields.require(
+            "hold",
+            "\"fluid-limit\"",
+            fields.choice("hold", HoldKind::CHOICES),
+        );
+        let by = name(fields, "by", "\"R. Adeyemi, RN\"");
+        let on = fields.require("on", "2026-10-01", fields.date("on"));
+        if let Some(on) = &on
+            && on.value > self.today
+        {
+            fields.fault(on.fault(
+                fields.source,
+                format!("the hold was cleared on {}, which is in the future", on.value),
+                "give the day on which the named person cleared it",
+            ));
+            return None;
+        }
+        Some(Clearance { hold: hold?.value, by: by?, on: on?.value })
+    }
+}
+
+fn routine(fields: &Fields) -> Routine {
+    let time = |key| fields.time(key).map(|time| time.value);
+    Routine {
+        lunch: time("lunch"),
+        dinner: time("dinner"),
+        bedtime: time("bedtime"),
+        wake: time("wake"),
+    }
+}
+
+fn health(fields: &Fields) -> Vec<HealthFlag> {
+    HealthFlag::CHOICES
+        .iter()
+        .filter(|(key, _)| fields.flag(key).is_some_and(|flag| flag.value))
+        .map(|(_, flag)| *flag)
+        .collect()
+}
+
+/// The outer `None` is a fault, the inner one a weight that was not given.
+fn weight(fields: &Fields) -> Option<Option<Weight>> {
+    let Some(text) = fields.text("weight") else {
+        return (!fields.has("weight")).then_some(None);
+    };
+    let (low, high) = WEIGHT_POUNDS;
+    let (what, help) = match Weight::parse(&text.value) {
+        Some(weight) if weight.within_pounds(low, high) => return Some(Some(weight)),
+        Some(weight) => (
+            format!("the weight {weight} is outside {low} to {high} lb"),
+            "check the number and its unit, lb or kg".to_owned(),
+        ),
+        None => (
+            format!("`{}` is not a weight", text.value.escape_debug()),
+            "write the number, a space and lb or kg: weight = \"150 lb\"".to_owned(),
+        ),
+    };
+    fields.fault(text.fault(fields.source, what, help));
+    None
+}
+
+fn name(fields: &Fields, key: &str, example: &str) -> Option<String> {
+    let found = fields.require(key, example, fields.text(key))?;
+    limited(fields, found, LONGEST_NAME)
+}
+
+/// The text trimmed and in Unicode Normalization Form C, if it is neither empty
+/// nor longer than `most` characters.
+fn limited(fields: &Fields, text: Found<String>, most: usize) -> Option<String> {
+    use unicode_normalization::UnicodeNormalization;
+    let clean: String = text.value.trim().nfc().collect();
+    let count = clean.chars().count();
+    if (1..=most).contains(&count) {
+        return Some(clean);
+    }
+    let (what, help) = if count == 0 {
+        (format!("`{}` is empty", text.field), "fill it in".to_owned())
+    } else {
+        (
+            format!("`{}` has {count} characters, more than {most}", text.field),
+            format!("shorten it to {most} characters or fewer"),
+        )
+    };
+    fields.fault(text.fault(fields.source, what, help));
+    None
+}
+
+/// Checks an order number against the set it may be made of.
+///
+/// # Errors
+///
+/// What is wrong and what would be right.
+pub fn check_number(number: &str, prefix: &str) -> Result<(), (String, String)> {
+    let shown: String = number.escape_debug().take(40).collect();
+    let what = format!("`{shown}` is not an order number");
+    if !(4..=20).contains(&number.chars().count()) {
+        return Err((what, "an order number has 4 to 20 characters".into()));
+    }
+    let allowed = |c: char| c.is_ascii_uppercase() || c.is_ascii_digit() || c == '-';
+    if let Some(bad) = number.chars().find(|c| !allowed(*c)) {
+        let help =
+            format!("use capital letters A to Z, figures and hyphens; not `{bad}`");
+        return Err((what, help));
+    }
+    if number.starts_with('-') || number.ends_with('-') || number.contains("--") {
+        return Err((what, "hyphens stand singly, between other characters".into()));
+    }
+    if !number.starts_with(prefix) {
+        return Err((
+            format!("`{shown}` does not start with the laboratory's `{prefix}`"),
+            format!(
+                "write the number as issued, such as {prefix}20417, or mend id_prefix"
+            ),
+        ));
+    }
+    Ok(())
+}
+
+/// The clock people of a language read, where neither order nor laboratory says.
+fn default_clock(language: &str) -> ClockStyle {
+    match language {
+        "en" => ClockStyle::Twelve,
+        _ => ClockStyle::TwentyFour,
+    }
+}

@@ -1,0 +1,226 @@
+//! What becomes of each dose on the days of the collection.
+//!
+//! Only hormones, only with the provider's agreement, and only by the windows
+//! of the protocol is a dose moved; everything else is taken as prescribed or
+//! asked about. Nothing here ever leaves a dose out.
+
+use chrono::NaiveTime;
+
+use super::{Finding, Level, PlannedSlot, Setting, moment_of};
+use crate::clock::Moment;
+use crate::medicine::Class;
+use crate::order::{Dose, Form, Timing};
+
+/// One dose of one day.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PlannedDose {
+    pub medicine: String,
+    /// Place of its `[[dose]]` in the order, from 0.
+    pub index: usize,
+    /// 1 before the night's sleep, 2 after it.
+    pub day: u8,
+    pub usual_at: Moment,
+    pub action: Action,
+}
+
+/// What to do with a dose.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Action {
+    /// A hormone at its usual time.
+    AsUsual,
+    /// Just after the card of a slot.
+    AfterCard { slot: String, at: Moment },
+    /// To be asked before the collection.
+    Ask,
+    /// Not a hormone: never moved.
+    AsPrescribed,
+}
+
+impl Action {
+    /// The word `plan --json` uses for it.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::AsUsual => "as-usual",
+            Self::AfterCard { .. } => "after-card",
+            Self::Ask => "ask",
+            Self::AsPrescribed => "as-prescribed",
+        }
+    }
+}
+
+impl PlannedDose {
+    /// When it is taken; absent where it has to be asked.
+    pub fn take_at(&self) -> Option<Moment> {
+        match &self.action {
+            Action::AsUsual | Action::AsPrescribed => Some(self.usual_at),
+            Action::AfterCard { at, .. } => Some(*at),
+            Action::Ask => None,
+        }
+    }
+}
+
+/// The rule that holds for a medicine whatever the hour.
+enum Standing {
+    AsPrescribed,
+    AsUsual,
+    Ask(&'static str),
+    /// The protocol's windows decide.
+    ByWindow,
+}
+
+fn standing(setting: &Setting, dose: &Dose) -> Standing {
+    let Some(class) = dose.class else {
+        return Standing::Ask("it is not in the medicine table");
+    };
+    if !class.is_hormone() {
+        return Standing::AsPrescribed;
+    }
+    let agreed =
+        setting.order.provider.as_ref().is_some_and(|provider| provider.dose_rules_agreed);
+    if !agreed {
+        return Standing::Ask("the provider has not agreed to the dose rules");
+    }
+    match dose.timing {
+        Timing::Ask => return Standing::Ask("the order says to ask"),
+        Timing::Unchanged => return Standing::AsUsual,
+        Timing::Protocol => {}
+    }
+    if class == Class::Contraceptive {
+        return Standing::Ask("hours matter for a contraceptive");
+    }
+    if dose.form.is_long_acting() {
+        return Standing::Ask("it is a long-acting or unusual form");
+    }
+    if dose.form == Form::Patch {
+        return patch(setting, dose);
+    }
+    Standing::ByWindow
+}
+
+/// A patch stays on; the question is only whether a change falls due.
+fn patch(setting: &Setting, dose: &Dose) -> Standing {
+    let (Some(change), Some(_)) = (dose.change_on, &setting.order.start) else {
+        return Standing::Ask("the day of the patch's change is not known");
+    };
+    let first = setting.anchors.woke_before.date_naive();
+    let last = setting.anchors.waking.date_naive();
+    if (first..=last).contains(&change) {
+        Standing::Ask("the patch is due to be changed during the collection")
+    } else {
+        Standing::AsUsual
+    }
+}
+
+/// Plans every dose of the order: each time once before the night's sleep and
+/// once after it.
+pub(super) fn plan_doses(
+    setting: &Setting,
+    slots: &[PlannedSlot],
+    findings: &mut Vec<Finding>,
+) -> Vec<PlannedDose> {
+    let mut planned = Vec::new();
+    for (index, dose) in setting.order.doses.iter().enumerate() {
+        let standing = standing(setting, dose);
+        if let Standing::Ask(why) = standing {
+            report(dose, why, findings);
+        }
+        for time in &dose.times {
+            for day in [1, 2] {
+                let usual_at = usual(setting, *time, day);
+                let action = match &standing {
+                    Standing::AsPrescribed => Action::AsPrescribed,
+                    Standing::AsUsual => Action::AsUsual,
+                    Standing::Ask(_) => Action::Ask,
+                    Standing::ByWindow => by_window(setting, slots, usual_at, day),
+                };
+                if matches!((&standing, &action), (Standing::ByWindow, Action::Ask)) {
+                    let why = format!(
+                        "no rule moves its {} dose of day {day}",
+                        time.format("%H:%M")
+                    );
+                    report(dose, &why, findings);
+                }
+                planned.push(PlannedDose {
+                    medicine: dose.medicine.clone(),
+                    index,
+                    day,
+                    usual_at,
+                    action,
+                });
+            }
+        }
+    }
+    planned
+}
+
+fn report(dose: &Dose, why: &str, findings: &mut Vec<Finding>) {
+    findings.push(Finding::new(
+        Level::Warning,
+        "ask-provider",
+        format!("ask about {} ({}): {why}", dose.medicine, dose.form.word()),
+    ));
+}
+
+/// The dose's ordinary moment: on day 1 the first from the waking before the
+/// first card, on day 2 the first from the waking after the night.
+fn usual(setting: &Setting, time: NaiveTime, day: u8) -> Moment {
+    let from = if day == 1 { setting.anchors.woke_before } else { setting.anchors.waking };
+    super::anchors::first_from(&setting.clock, time, from)
+}
+
+/// What the protocol's windows say of a hormone dose at `usual_at`.
+///
+/// A window that moves a dose takes in both its ends; one that asks leaves its
+/// end to what follows.
+fn by_window(
+    setting: &Setting,
+    slots: &[PlannedSlot],
+    usual_at: Moment,
+    day: u8,
+) -> Action {
+    let waking = setting.anchors.waking;
+    if day == 1 && usual_at >= waking {
+        return Action::AsUsual;
+    }
+    for window in &setting.protocol.doses.windows {
+        let (Some(from), Some(until)) = (
+            moment_of(&window.from, setting, slots),
+            moment_of(&window.until, setting, slots),
+        ) else {
+            continue;
+        };
+        let moves = window.after.as_ref();
+        let inside = usual_at >= from
+            && (usual_at < until || moves.is_some() && usual_at == until);
+        if !inside {
+            continue;
+        }
+        let after = moves.and_then(|id| slots.iter().find(|slot| slot.id == *id));
+        return match after.and_then(|slot| Some((slot, slot.collect_at?))) {
+            Some((slot, at)) => moved(setting, usual_at, &slot.id, at),
+            None => Action::Ask,
+        };
+    }
+    Action::AsUsual
+}
+
+/// A dose moved to just after a card, unless that is too far.
+pub(super) fn moved(
+    setting: &Setting,
+    usual_at: Moment,
+    slot: &str,
+    at: Moment,
+) -> Action {
+    let longest = setting.protocol.doses.longest_shift_minutes;
+    let shift = at - usual_at;
+    if shift > chrono::TimeDelta::minutes(longest) {
+        Action::Ask
+    } else {
+        Action::AfterCard { slot: slot.to_owned(), at }
+    }
+}
+
+/// Whether the protocol's windows decide about `dose`.
+pub(super) fn is_by_window(setting: &Setting, dose: &Dose) -> bool {
+    matches!(standing(setting, dose), Standing::ByWindow)
+}

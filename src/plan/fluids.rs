@@ -1,0 +1,130 @@
+//! What may be drunk, stretch by stretch, and the allowance by body weight.
+
+use super::{AGE_OF_ADULTS, PlannedSlot, Setting, age_at, moment_of};
+use crate::clock::Moment;
+use crate::order::{HealthFlag, Order};
+use crate::protocol::{AllowanceRule, Allowed};
+use crate::units::{Drink, Weight, WeightUnit};
+
+/// One stretch of the day and what may be drunk in it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stretch {
+    pub from: Moment,
+    /// Absent for the last, which has no end.
+    pub until: Option<Moment>,
+    pub allowed: Allowed,
+    pub amount: Option<Drink>,
+}
+
+/// The allowance by weight, or why the sheet gives no figure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Amount {
+    Figure(Drink),
+    /// No weight in the order: the look-up table.
+    LookUp,
+    /// A prescribed limit or amount goes before any table.
+    Prescribed,
+    /// Under age, pregnant, or a weight outside the rule: ask.
+    Ask,
+}
+
+impl Amount {
+    pub fn figure(self) -> Option<Drink> {
+        match self {
+            Self::Figure(drink) => Some(drink),
+            _ => None,
+        }
+    }
+
+    /// Whether the look-up table by weight is printed at all.
+    pub fn has_table(self) -> bool {
+        matches!(self, Self::Figure(_) | Self::LookUp)
+    }
+}
+
+/// One row of the look-up table: whole units of weight and what they allow.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct LookUpRow {
+    /// Lowest and highest weight, in whole pounds or kilograms.
+    pub from: i64,
+    pub until: i64,
+    pub amount: Drink,
+}
+
+/// The allowance of every whole weight the rule covers, equal ones together.
+pub fn look_up(rule: &AllowanceRule, unit: WeightUnit) -> Vec<LookUpRow> {
+    let mut rows: Vec<LookUpRow> = Vec::new();
+    for figure in 1..=rule.highest_lb {
+        let weight = Weight::from_thousandths(figure * 1000, unit);
+        if !weight.within_pounds(rule.lowest_lb, rule.highest_lb) {
+            continue;
+        }
+        let amount = weight.allowance(rule.thousandths_of_cup_per_100_lb);
+        match rows.last_mut() {
+            Some(row) if row.amount == amount => row.until = figure,
+            _ => rows.push(LookUpRow { from: figure, until: figure, amount }),
+        }
+    }
+    rows
+}
+
+/// The allowance for one order.
+///
+/// Children, pregnancy and weights outside the rule get no figure; who has a
+/// prescribed limit keeps to it.
+pub(super) fn amount(order: &Order, rule: &AllowanceRule) -> Amount {
+    let adult = age_at(order.patient.born, order.age_on) >= AGE_OF_ADULTS;
+    let pregnant = order.health.contains(&HealthFlag::Pregnant);
+    if !adult || pregnant {
+        return Amount::Ask;
+    }
+    if limits_fluids(order) {
+        return Amount::Prescribed;
+    }
+    match order.patient.weight {
+        None => Amount::LookUp,
+        Some(weight) if weight.within_pounds(rule.lowest_lb, rule.highest_lb) => {
+            Amount::Figure(weight.allowance(rule.thousandths_of_cup_per_100_lb))
+        }
+        Some(_) => Amount::Ask,
+    }
+}
+
+/// Whether only the prescriber may say how much this person drinks.
+pub(super) fn limits_fluids(order: &Order) -> bool {
+    let flagged = order.health.iter().any(|flag| *flag != HealthFlag::Pregnant);
+    let medicine = order
+        .doses
+        .iter()
+        .any(|dose| dose.class.is_some_and(|class| class.governs_fluids()));
+    flagged || medicine
+}
+
+/// The stretches of the protocol in this plan; an empty one is left out.
+pub(super) fn stretches(
+    setting: &Setting,
+    slots: &[PlannedSlot],
+    allowance: Amount,
+) -> Vec<Stretch> {
+    let mut out = Vec::new();
+    for rule in &setting.protocol.drinks {
+        let Some(from) = moment_of(&rule.from, setting, slots) else { continue };
+        let until = match &rule.until {
+            None => None,
+            Some(point) => match moment_of(point, setting, slots) {
+                None => continue,
+                some => some,
+            },
+        };
+        if until.is_some_and(|until| from >= until) {
+            continue;
+        }
+        let amount = match rule.allowed {
+            Allowed::WaterUpTo => rule.quarter_cups.map(Drink::from_quarter_cups),
+            Allowed::Allowance => allowance.figure(),
+            _ => None,
+        };
+        out.push(Stretch { from, until, allowed: rule.allowed, amount });
+    }
+    out
+}

@@ -1,0 +1,130 @@
+//! Reasons not to make a kit until a named person has cleared it.
+
+use chrono::{Datelike, NaiveDate};
+
+use super::fluids::limits_fluids;
+use super::{Finding, Level, is_cleared};
+use crate::medicine::Class;
+use crate::order::{HealthFlag, HoldKind, Order};
+use crate::protocol::Protocol;
+
+/// Younger people are not given a kit without clearance, in years.
+pub const AGE_OF_ADULTS: i32 = 18;
+
+/// Whole years from `born` to `on`. Who is born on 29 February has a birthday
+/// on 1 March in other years.
+pub fn age_at(born: NaiveDate, on: NaiveDate) -> i32 {
+    let before_birthday = (on.month(), on.day()) < (born.month(), born.day());
+    on.year() - born.year() - i32::from(before_birthday)
+}
+
+/// Adds a hold for every reason the order gives, or a note of who cleared it.
+pub(super) fn find(order: &Order, protocol: &Protocol, findings: &mut Vec<Finding>) {
+    let age = age_at(order.patient.born, order.age_on);
+    if age < AGE_OF_ADULTS {
+        hold(order, HoldKind::UnderAge, format!("the patient is {age}"), findings);
+    }
+    if order.health.contains(&HealthFlag::Pregnant) {
+        hold(order, HoldKind::Pregnant, "the patient is pregnant".into(), findings);
+    }
+    if limits_fluids(order) {
+        hold(order, HoldKind::FluidLimit, fluid_reasons(order), findings);
+    }
+    let rule = &protocol.allowance;
+    if let Some(weight) = order.patient.weight
+        && !weight.within_pounds(rule.lowest_lb, rule.highest_lb)
+    {
+        let (low, high) = (rule.lowest_lb, rule.highest_lb);
+        let why =
+            format!("the weight {weight} is outside the {low} to {high} lb of the drink rule");
+        hold(order, HoldKind::Weight, why, findings);
+    }
+    glucocorticoids(order, findings);
+    diuretics(order, findings);
+}
+
+/// A hold unless a clearance names it; the clearance is a finding, too.
+fn hold(order: &Order, kind: HoldKind, why: String, findings: &mut Vec<Finding>) {
+    if is_cleared(order, kind) {
+        cleared(order, kind, &why, findings);
+        return;
+    }
+    let word = kind.word();
+    findings.push(Finding::new(
+        Level::Hold,
+        word,
+        format!("{why}; cleared by [[cleared]] with hold = \"{word}\", by and on"),
+    ));
+}
+
+fn cleared(order: &Order, kind: HoldKind, why: &str, findings: &mut Vec<Finding>) {
+    for clearance in order.cleared.iter().filter(|clearance| clearance.hold == kind) {
+        findings.push(Finding::new(
+            Level::Info,
+            "hold-cleared",
+            format!(
+                "{} ({why}) was cleared by {} on {}",
+                kind.word(),
+                clearance.by,
+                clearance.on
+            ),
+        ));
+    }
+}
+
+fn fluid_reasons(order: &Order) -> String {
+    let flags = HealthFlag::CHOICES
+        .iter()
+        .filter(|(_, flag)| *flag != HealthFlag::Pregnant && order.health.contains(flag))
+        .map(|(word, _)| word.replace('_', " "));
+    let medicines = order
+        .doses
+        .iter()
+        .filter(|dose| dose.class.is_some_and(Class::governs_fluids))
+        .map(|dose| dose.medicine.clone());
+    let reasons: Vec<String> = flags.chain(medicines).collect();
+    format!("fluids are the prescriber's to set: {}", reasons.join(", "))
+}
+
+/// A glucocorticoid needs both the provider's own instruction and a named
+/// person who vouches that it is one.
+fn glucocorticoids(order: &Order, findings: &mut Vec<Finding>) {
+    let doses =
+        order.doses.iter().filter(|dose| dose.class == Some(Class::Glucocorticoid));
+    for dose in doses {
+        let instructed = dose.note.is_some() && order.provider.is_some();
+        let why = format!("{} is a glucocorticoid", dose.medicine);
+        if instructed && is_cleared(order, HoldKind::Glucocorticoid) {
+            cleared(order, HoldKind::Glucocorticoid, &why, findings);
+            continue;
+        }
+        let mut missing = Vec::new();
+        if order.provider.is_none() {
+            missing.push("[provider]");
+        }
+        if dose.note.is_none() {
+            missing.push("the provider's instruction as its `note`");
+        }
+        if !is_cleared(order, HoldKind::Glucocorticoid) {
+            missing.push("[[cleared]] with hold = \"glucocorticoid\", by and on");
+        }
+        findings.push(Finding::new(
+            Level::Hold,
+            HoldKind::Glucocorticoid.word(),
+            format!("{why}; cleared by {}", missing.join(" and ")),
+        ));
+    }
+}
+
+fn diuretics(order: &Order, findings: &mut Vec<Finding>) {
+    for dose in order.doses.iter().filter(|dose| dose.class == Some(Class::Diuretic)) {
+        findings.push(Finding::new(
+            Level::Warning,
+            "diuretic",
+            format!(
+                "{} is a diuretic: check that two hours without a drink suit the patient",
+                dose.medicine
+            ),
+        ));
+    }
+}

@@ -1,0 +1,208 @@
+//! Make-up times for a missed card, and the tables for a changed day.
+
+use chrono::{NaiveDate, NaiveTime, TimeDelta};
+
+use super::anchors::day_later;
+use super::doses::{is_by_window, moved};
+use super::{Anchor, PlannedDose, PlannedSlot, Setting};
+use crate::clock::Moment;
+
+/// Steps of the tables for a changed day, in minutes, to each side of the plan.
+const STEP_MINUTES: i64 = 15;
+const STEPS: i64 = 4;
+
+/// The make-up of one card, one day later by the clock.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Repeat {
+    pub empty_at: Option<Moment>,
+    pub stop_drinking_at: Option<Moment>,
+    pub collect_at: Moment,
+    /// Hormone doses that move on the day of the make-up, and those to ask
+    /// about.
+    pub doses: Vec<PlannedDose>,
+}
+
+/// What changes if the day goes differently.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct WhatIf {
+    /// Dinner at the first moment: empty the bladder at the second.
+    pub dinner: Vec<Shifted>,
+    /// Bedtime at the first moment: empty the bladder at the second.
+    pub bedtime: Vec<Shifted>,
+    /// Waking at the first moment: the later card at the second.
+    pub waking: Vec<Shifted>,
+}
+
+/// A changed moment and what follows from it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Shifted {
+    pub if_at: Moment,
+    pub then_at: Moment,
+    /// Whether this row is the plan as it stands.
+    pub planned: bool,
+}
+
+/// Adds to each slot its make-up.
+pub(super) fn with_repeats(
+    setting: &Setting,
+    mut slots: Vec<PlannedSlot>,
+) -> Vec<PlannedSlot> {
+    let made: Vec<Option<Repeat>> =
+        slots.iter().map(|slot| repeat(setting, slot, &slots)).collect();
+    for (slot, repeat) in slots.iter_mut().zip(made) {
+        slot.repeat = repeat;
+    }
+    slots
+}
+
+fn repeat(
+    setting: &Setting,
+    slot: &PlannedSlot,
+    slots: &[PlannedSlot],
+) -> Option<Repeat> {
+    slot.collect_at?;
+    let rule = setting.protocol.slot(&slot.id)?;
+    let anchor = next_anchor(setting, slot.anchor)?;
+    let collect_at = setting.after(anchor, rule.offset_minutes);
+    let before = rule.empty_before_minutes.map(|minutes| setting.after(collect_at, -minutes));
+    // A card that empties the bladder for a later one is made up together with
+    // it, so the doses wait for the later one.
+    let last = setting
+        .protocol
+        .slots
+        .iter()
+        .find(|other| other.emptied_by.as_ref() == Some(&slot.id));
+    let (dose_slot, dose_at) = match last {
+        Some(other) => (&other.id, setting.after(anchor, other.offset_minutes)),
+        None => (&slot.id, collect_at),
+    };
+    // A card that another one empties the bladder for is made up alone: the
+    // emptying is then on the anchor itself, into the toilet.
+    let empty_at = before.or(rule.emptied_by.as_ref().map(|_| anchor));
+    Some(Repeat {
+        empty_at,
+        stop_drinking_at: before,
+        collect_at,
+        doses: repeat_doses(setting, slot, slots, anchor, (dose_slot, dose_at)),
+    })
+}
+
+/// The moment of `anchor` one day later by the clock.
+fn next_anchor(setting: &Setting, anchor: Anchor) -> Option<Moment> {
+    let anchors = &setting.anchors;
+    let (date, at): (NaiveDate, Moment) = match anchor {
+        Anchor::Lunch => (anchors.lunch.date_naive(), anchors.lunch),
+        Anchor::Dinner => (anchors.dinner_date, anchors.dinner),
+        Anchor::Bedtime => (anchors.bedtime_date, anchors.bedtime),
+        Anchor::Waking => (anchors.waking_date, anchors.waking),
+        Anchor::Night => return None,
+    };
+    Some(day_later(&setting.clock, date, wall_time(setting, anchor, at)))
+}
+
+/// The wall time an anchor was placed from; in a gap it is not the time shown.
+fn wall_time(setting: &Setting, anchor: Anchor, at: Moment) -> NaiveTime {
+    let times = super::anchors::WallTimes::of(setting.order, setting.protocol);
+    match anchor {
+        Anchor::Lunch => times.lunch,
+        Anchor::Dinner => times.dinner,
+        Anchor::Bedtime => times.bedtime,
+        Anchor::Waking => times.wake,
+        Anchor::Night => at.time(),
+    }
+}
+
+/// The hormone doses that the same rule moves on the day of the make-up.
+///
+/// The window that the planned card lies in is taken one day on, and ends with
+/// `after`, the last card that is made up.
+fn repeat_doses(
+    setting: &Setting,
+    slot: &PlannedSlot,
+    slots: &[PlannedSlot],
+    anchor: Moment,
+    after: (&str, Moment),
+) -> Vec<PlannedDose> {
+    let (after_slot, collect_at) = after;
+    let Some(planned) = slot.collect_at else { return Vec::new() };
+    let day = if planned < setting.anchors.waking { 2 } else { 3 };
+    let Some(from) = window_start(setting, slots, planned) else { return Vec::new() };
+    // As far before the make-up's anchor as the window starts before the
+    // planned one.
+    let planned_anchor = setting.anchors.moment(slot.anchor).unwrap_or(planned);
+    let from = setting.clock.after(anchor, from - planned_anchor);
+    let mut out = Vec::new();
+    for (index, dose) in setting.order.doses.iter().enumerate() {
+        if !is_by_window(setting, dose) {
+            continue;
+        }
+        for time in &dose.times {
+            let usual_at = super::anchors::first_from(&setting.clock, *time, from);
+            if usual_at > collect_at {
+                continue;
+            }
+            out.push(PlannedDose {
+                medicine: dose.medicine.clone(),
+                index,
+                day,
+                usual_at,
+                action: moved(setting, usual_at, after_slot, collect_at),
+            });
+        }
+    }
+    out
+}
+
+/// Start of the moving window that a planned card lies in.
+fn window_start(
+    setting: &Setting,
+    slots: &[PlannedSlot],
+    planned: Moment,
+) -> Option<Moment> {
+    setting
+        .protocol
+        .doses
+        .windows
+        .iter()
+        .filter(|window| window.after.is_some())
+        .filter_map(|window| {
+            Some((
+                super::moment_of(&window.from, setting, slots)?,
+                super::moment_of(&window.until, setting, slots)?,
+            ))
+        })
+        .find(|(from, until)| *from <= planned && planned <= *until)
+        .map(|(from, _)| from)
+}
+
+/// The tables for a changed day, in steps of a quarter of an hour.
+pub(super) fn what_if(setting: &Setting, slots: &[PlannedSlot]) -> WhatIf {
+    let mut tables = WhatIf::default();
+    for slot in slots {
+        let Some(rule) = setting.protocol.slot(&slot.id) else { continue };
+        let Some(anchor) = setting.anchors.moment(slot.anchor) else { continue };
+        let shift = match (rule.empty_before_minutes, &rule.emptied_by) {
+            (Some(before), _) => rule.offset_minutes - before,
+            (None, Some(_)) => rule.offset_minutes,
+            (None, None) => continue,
+        };
+        let table = match slot.anchor {
+            Anchor::Dinner => &mut tables.dinner,
+            Anchor::Bedtime => &mut tables.bedtime,
+            Anchor::Waking => &mut tables.waking,
+            Anchor::Lunch | Anchor::Night => continue,
+        };
+        *table = (-STEPS..=STEPS)
+            .map(|step| {
+                let if_at =
+                    setting.clock.after(anchor, TimeDelta::minutes(step * STEP_MINUTES));
+                Shifted {
+                    if_at,
+                    then_at: setting.after(if_at, shift),
+                    planned: step == 0,
+                }
+            })
+            .collect();
+    }
+    tables
+}
