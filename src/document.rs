@@ -72,7 +72,6 @@ pub struct PageSetting {
     pub attachment: &'static str,
     /// Whether there is a logo file.
     pub logo: bool,
-    pub lab: String,
 }
 
 /// A label and what stands beside it.
@@ -261,7 +260,6 @@ impl Kit<'_> {
                 .then(|| say!(self.words, "translation-unreviewed")),
             attachment: ATTACHMENT,
             logo: self.lab.logo.is_some(),
-            lab: self.lab.name.clone(),
         }
     }
 }

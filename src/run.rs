@@ -18,6 +18,7 @@ use crate::medicine::Medicines;
 use crate::order::{Order, read_order};
 use crate::plan::{self, Plan};
 use crate::protocol::{self, Protocol, read_protocol};
+use crate::proof::{FileKind, prove};
 use crate::stock::{self, Stock};
 use crate::typeset::{About, Finished, Press, Sides, Template, typeset};
 use crate::words::{Words, languages};
@@ -50,12 +51,37 @@ pub struct Planned {
     pub lab: Rc<LabFiles>,
 }
 
+impl Planned {
+    fn kit<'a>(&'a self, stock: &'a Stock, words: &'a Words) -> Kit<'a> {
+        Kit {
+            order: &self.order,
+            lab: &self.lab.lab,
+            protocol: &self.protocol,
+            plan: &self.plan,
+            stock,
+            words,
+            medicines: Medicines::builtin(),
+        }
+    }
+}
+
 /// The finished documents of one order.
 pub struct Made {
     pub paper: Finished,
     pub labels: Finished,
     pub packing: Finished,
     pub stock: Stock,
+    pub counts: PageCounts,
+}
+
+impl Made {
+    pub fn file(&self, kind: FileKind) -> &Finished {
+        match kind {
+            FileKind::Paper => &self.paper,
+            FileKind::Labels => &self.labels,
+            FileKind::Packing => &self.packing,
+        }
+    }
 }
 
 impl Workshop {
@@ -231,15 +257,7 @@ impl Workshop {
         if !missing.is_empty() {
             return Err(missing);
         }
-        let kit = Kit {
-            order: &planned.order,
-            lab: &planned.lab.lab,
-            protocol: &planned.protocol,
-            plan: &planned.plan,
-            stock: &stock,
-            words: &words,
-            medicines: Medicines::builtin(),
-        };
+        let kit = planned.kit(&stock, &words);
         let paper_data = document::paper_documents(&kit)?;
         let label_data = document::label_documents(&kit)?;
         let about = |document: &str, title: &str, sides| About {
@@ -274,7 +292,28 @@ impl Workshop {
             &slip_data,
             &about("packing", &slip_data.title, Sides::One),
         )?;
-        Ok(Made { paper, labels, packing, stock })
+        Ok(Made { paper, labels, packing, stock, counts })
+    }
+
+    /// Compares one finished PDF of an order with its plan.
+    ///
+    /// # Errors
+    ///
+    /// A fault for every difference; `name` is the file's name in them.
+    pub fn prove(
+        &mut self,
+        planned: &Planned,
+        made: &Made,
+        kind: FileKind,
+        bytes: &[u8],
+        name: &str,
+    ) -> Result<(), Vec<Fault>> {
+        let words = self.words(&planned.order.language)?;
+        let packers = self.words(&planned.lab.lab.language)?;
+        let kit = planned.kit(&made.stock, &words);
+        prove(bytes, kind, &kit, &packers, made.counts).map_err(|differences| {
+            differences.iter().map(|difference| difference.fault(name)).collect()
+        })
     }
 }
 
@@ -351,32 +390,4 @@ fn missing_glyphs(press: &Press, planned: &Planned) -> Vec<Fault> {
         check(&lab.source, "approved.by", &approval.by);
     }
     faults
-}
-
-/// The files of one kit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum FileKind {
-    Paper,
-    Labels,
-    Packing,
-}
-
-impl FileKind {
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Paper => "paper.pdf",
-            Self::Labels => "labels.pdf",
-            Self::Packing => "packing.pdf",
-        }
-    }
-}
-
-impl Made {
-    pub fn files(&self) -> [(FileKind, &Finished); 3] {
-        [
-            (FileKind::Paper, &self.paper),
-            (FileKind::Labels, &self.labels),
-            (FileKind::Packing, &self.packing),
-        ]
-    }
 }

@@ -8,7 +8,7 @@ use super::{Outcome, complain, counted, print, workshop};
 use crate::cli::Make;
 use crate::fault::Fault;
 use crate::plan::Level;
-use crate::proof::prove;
+use crate::proof::FileKind;
 use crate::run::{Made, Planned, Workshop};
 use crate::{input, output};
 
@@ -94,21 +94,20 @@ fn prove_all(
     planned: &Planned,
     made: &Made,
 ) -> std::result::Result<(), Vec<Fault>> {
-    let words = shop.words(&planned.order.language)?;
-    let packers = shop.words(&planned.lab.lab.language)?;
     let mut faults = Vec::new();
-    for (file, finished) in made.files() {
-        let differences = prove(&finished.bytes, file, planned, &made.stock, &words, &packers);
-        faults.extend(differences.into_iter().map(|difference| {
-            difference.fault(&format!("{}/{}", planned.order.number, file.name()))
-        }));
+    for kind in FileKind::ALL {
+        let name = format!("{}/{}", planned.order.number, kind.name());
+        let bytes = &made.file(kind).bytes;
+        if let Err(found) = shop.prove(planned, made, kind, bytes, &name) {
+            faults.extend(found);
+        }
     }
     if faults.is_empty() { Ok(()) } else { Err(faults) }
 }
 
 fn write_all(made: &Made, folder: &Path) -> std::result::Result<(), Vec<Fault>> {
-    for (file, finished) in made.files() {
-        output::write_whole(&folder.join(file.name()), &finished.bytes)
+    for kind in FileKind::ALL {
+        output::write_whole(&folder.join(kind.name()), &made.file(kind).bytes)
             .map_err(|fault| vec![fault])?;
     }
     Ok(())

@@ -40,7 +40,10 @@ pub struct Row {
 pub(super) fn information_card(kit: &Kit) -> InformationCard {
     let words = kit.words;
     let mut known = Vec::new();
-    let mut entry = |label, value| known.push(Entry { label, value });
+    let mut entry = |label, value| {
+        let label = say!(words, "card-known", label = label);
+        known.push(Entry { label, value });
+    };
     if let Some(weight) = kit.order.patient.weight {
         entry(say!(words, "card-weight"), weight.to_string());
     }
@@ -69,6 +72,7 @@ pub(super) fn information_card(kit: &Kit) -> InformationCard {
             say!(words, "card-card"),
             say!(words, "card-code"),
             say!(words, "card-planned"),
+            say!(words, "card-emptied"),
             say!(words, "card-date"),
             say!(words, "card-time"),
         ],

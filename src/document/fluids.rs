@@ -1,10 +1,11 @@
-//! The drinks table: this person's rule for each stretch of the day, and the
-//! look-up by weight.
+//! The drinks table: this person's rule for each stretch of the day, the
+//! look-up by weight, and the tables for a day that goes another way.
 
 use serde::Serialize;
 
+use super::repeats::{Changes, changes};
 use super::{Entry, Kit};
-use crate::order::Paper;
+use crate::order::{Paper, TextSize};
 use crate::plan::{Amount, LookUpRow, Stretch, look_up};
 use crate::protocol::Allowed;
 use crate::units::WeightUnit;
@@ -19,14 +20,17 @@ pub struct Fluids {
     pub columns: [String; 2],
     pub rows: Vec<Entry>,
     pub notes: Vec<String>,
-    pub table_title: String,
+    pub table_title: Option<String>,
     /// This person's own weight and amount.
     pub own: Option<String>,
-    /// Absent where an amount is the provider's to say.
-    pub table: Option<Table>,
+    /// The look-up table, in as many columns as stand side by side; none where
+    /// an amount is the provider's to say.
+    pub tables: Vec<Table>,
     /// Said in place of the table.
     pub no_table: Option<String>,
-    pub cup: String,
+    pub cup: Option<String>,
+    /// For a day that goes another way.
+    pub changes: Changes,
 }
 
 #[derive(Debug, Clone, Serialize)]
@@ -49,8 +53,11 @@ pub(super) fn fluids(kit: &Kit) -> Fluids {
     let words = kit.words;
     let has_allowance =
         kit.plan.drinks.iter().any(|stretch| stretch.allowed == Allowed::Allowance);
-    let table =
-        (has_allowance && kit.plan.allowance.has_table()).then(|| table(kit));
+    let tables = if has_allowance && kit.plan.allowance.has_table() {
+        tables(kit)
+    } else {
+        Vec::new()
+    };
     let own = match (kit.order.patient.weight, kit.plan.allowance) {
         (Some(weight), Amount::Figure(drink)) if has_allowance => Some(say!(
             words,
@@ -78,7 +85,7 @@ pub(super) fn fluids(kit: &Kit) -> Fluids {
     notes.push(say!(words, "care-drink"));
     notes.push(say!(words, "care-later"));
     let no_table =
-        (has_allowance && table.is_none()).then(|| say!(words, "fluids-no-table"));
+        (has_allowance && tables.is_empty()).then(|| say!(words, "fluids-no-table"));
     Fluids {
         title: say!(words, "fluids-title"),
         who: kit.who(),
@@ -86,11 +93,12 @@ pub(super) fn fluids(kit: &Kit) -> Fluids {
         columns: [say!(words, "fluids-when"), say!(words, "fluids-what")],
         rows: kit.plan.drinks.iter().map(|stretch| row(kit, stretch)).collect(),
         notes,
-        table_title: say!(words, "fluids-table"),
+        table_title: (!tables.is_empty()).then(|| say!(words, "fluids-table")),
         own,
-        table,
+        cup: (!tables.is_empty()).then(|| say!(words, "cup-defined")),
+        tables,
         no_table,
-        cup: say!(words, "cup-defined"),
+        changes: changes(kit),
     }
 }
 
@@ -129,7 +137,7 @@ fn unit_word(unit: WeightUnit) -> &'static str {
     }
 }
 
-fn table(kit: &Kit) -> Table {
+fn tables(kit: &Kit) -> Vec<Table> {
     let weight = kit.order.patient.weight;
     let unit = weight.map_or(
         match kit.order.paper {
@@ -139,7 +147,7 @@ fn table(kit: &Kit) -> Table {
         |weight| weight.unit(),
     );
     let own = kit.plan.allowance.figure();
-    let rows = look_up(&kit.protocol.allowance, unit)
+    let rows: Vec<Row> = look_up(&kit.protocol.allowance, unit)
         .iter()
         .map(|row| Row {
             weight: between(kit, row, unit),
@@ -147,10 +155,13 @@ fn table(kit: &Kit) -> Table {
             own: own == Some(row.amount),
         })
         .collect();
-    Table {
-        columns: [say!(kit.words, "fluids-weight"), say!(kit.words, "fluids-amount")],
-        rows,
-    }
+    let side_by_side = if kit.order.text == TextSize::Large { 1 } else { 2 };
+    rows.chunks(rows.len().div_ceil(side_by_side).max(1))
+        .map(|rows| Table {
+            columns: [say!(kit.words, "fluids-weight"), say!(kit.words, "fluids-amount")],
+            rows: rows.to_vec(),
+        })
+        .collect()
 }
 
 fn between(kit: &Kit, row: &LookUpRow, unit: WeightUnit) -> String {

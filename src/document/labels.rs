@@ -12,10 +12,6 @@ use crate::plan::PlannedSlot;
 use crate::stock::{Medium, Stock};
 use crate::words::say;
 
-/// Side of one QR module in micrometres: five dots at 300 dpi where the label
-/// is small, four dots at 203 dpi elsewhere. ISO/IEC 18004 asks for whole dots.
-const MODULE_UM: (i64, i64) = (423, 500);
-
 /// Quiet zone around a QR code in modules (ISO/IEC 18004, from memory).
 pub const QUIET_MODULES: usize = 4;
 
@@ -48,8 +44,8 @@ pub struct Label {
     pub y: f64,
     pub name: String,
     pub born: String,
-    pub card: String,
-    pub title: String,
+    /// The card and when it is done: "Card 3 – Waking up".
+    pub heading: String,
     pub code: String,
     pub planned: String,
     pub qr: Qr,
@@ -127,8 +123,12 @@ fn label(kit: &Kit, slot: &PlannedSlot, index: usize) -> Label {
             "label-born-short",
             date = words.label_date(kit.order.patient.born)
         ),
-        card: kit.card_name(slot.card),
-        title: kit.slot_title(&slot.title),
+        heading: say!(
+            words,
+            "label-heading",
+            card = kit.card_name(slot.card),
+            title = kit.slot_title(&slot.title)
+        ),
         code: slot.code.clone(),
         planned,
         qr: qr(kit, &slot.code),
@@ -158,12 +158,26 @@ fn qr(kit: &Kit, code: &str) -> Qr {
             pixels[(row + QUIET_MODULES) * modules + column + QUIET_MODULES] = 0;
         }
     }
-    let small = kit.stock.label_height.to_mm() < 30.0;
-    let module = if small { MODULE_UM.0 } else { MODULE_UM.1 };
     Qr {
         modules,
-        side: (modules as i64 * module) as f64 / 1000.0,
+        side: modules as f64 * module_mm(kit.stock),
         pixels,
         alt: say!(kit.words, "label-qr-alt", code = code),
     }
+}
+
+/// Side of one QR module in millimetres: whole dots of the printer (ISO/IEC
+/// 18004 asks for that), more of them where the label has room.
+fn module_mm(stock: &Stock) -> f64 {
+    let (width, height) = (stock.label_width.to_mm(), stock.label_height.to_mm());
+    let (dots, dots_per_inch) = match (stock.medium, width, height) {
+        // Thermal printers of labels have 203 dots to the inch.
+        (Medium::Roll, w, h) if w >= 90.0 && h >= 45.0 => (6, 203.0),
+        (Medium::Roll, ..) => (4, 203.0),
+        // Laser printers have 300 or a multiple of it.
+        (_, w, h) if w >= 90.0 && h >= 45.0 => (9, 300.0),
+        (_, _, h) if h >= 30.0 => (6, 300.0),
+        _ => (5, 300.0),
+    };
+    f64::from(dots) * 25.4 / dots_per_inch
 }

@@ -14,6 +14,7 @@ pub struct Medicines {
     pub title: String,
     /// Who alone may change a medicine.
     pub rule: String,
+    /// Headings of the table; none where there are no rows.
     pub columns: Vec<String>,
     pub rows: Vec<Row>,
     /// Notes of the provider and warnings, below the table.
@@ -36,8 +37,16 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
     };
     let rows: Vec<Row> = kit.plan.doses.chunks(2).map(|pair| row(kit, pair)).collect();
     let mut notes = Vec::new();
+    let mut columns = Vec::new();
     if rows.is_empty() {
         notes.push(say!(kit.words, "med-none"));
+    } else {
+        columns = vec![
+            say!(kit.words, "med-medicine"),
+            say!(kit.words, "med-usual"),
+            say!(kit.words, "part-before"),
+            say!(kit.words, "part-after"),
+        ];
     }
     let moved =
         |dose: &PlannedDose| matches!(dose.action, Action::AfterCard { .. });
@@ -66,12 +75,7 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
     Medicines {
         title: say!(kit.words, "med-heading"),
         rule,
-        columns: vec![
-            say!(kit.words, "med-medicine"),
-            say!(kit.words, "med-usual"),
-            say!(kit.words, "med-before"),
-            say!(kit.words, "med-after"),
-        ],
+        columns,
         rows,
         notes,
     }

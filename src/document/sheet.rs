@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::medicines::{Medicines, medicines};
-use super::repeats::{Changes, Repeats, changes, repeats};
+use super::repeats::{Repeats, repeats};
 use super::steps::{Part, parts};
 use super::timeline::{Timeline, timeline};
 use super::{Entry, Kit};
@@ -12,6 +12,7 @@ use crate::words::say;
 #[derive(Debug, Clone, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct Sheet {
+    pub lab: String,
     pub title: String,
     pub start: String,
     pub who: Vec<Entry>,
@@ -21,11 +22,10 @@ pub struct Sheet {
     pub assumed: Option<String>,
     pub timeline: Timeline,
     pub parts: Vec<Part>,
-    pub how: List,
+    pub how: Steps,
     pub medicines: Medicines,
     pub wrong: List,
     pub repeats: Repeats,
-    pub changes: Changes,
     pub care: List,
     pub call: List,
 }
@@ -37,6 +37,13 @@ pub struct List {
     pub lines: Vec<String>,
 }
 
+/// A heading and its numbered lines.
+#[derive(Debug, Clone, Serialize)]
+pub struct Steps {
+    pub title: String,
+    pub lines: Vec<Entry>,
+}
+
 pub(super) fn sheet(kit: &Kit) -> Sheet {
     let words = kit.words;
     let start = match &kit.order.start {
@@ -44,6 +51,7 @@ pub(super) fn sheet(kit: &Kit) -> Sheet {
         None => say!(words, "sheet-start-blank"),
     };
     Sheet {
+        lab: kit.lab.name.clone(),
         title: say!(words, "sheet-title"),
         start,
         who: kit.who(),
@@ -67,11 +75,11 @@ pub(super) fn sheet(kit: &Kit) -> Sheet {
                 say!(words, "wrong-missed"),
                 say!(words, "wrong-cannot"),
                 say!(words, "wrong-drank"),
+                say!(words, "wrong-changed"),
                 say!(words, "wrong-ill"),
             ],
         },
         repeats: repeats(kit),
-        changes: changes(kit),
         care: care(kit),
         call: call(kit),
     }
@@ -96,19 +104,22 @@ fn assumed(kit: &Kit) -> Option<String> {
     Some(say!(kit.words, "sheet-assumed", what = what))
 }
 
-fn how(kit: &Kit) -> List {
+fn how(kit: &Kit) -> Steps {
     let words = kit.words;
-    List {
-        title: say!(words, "how-heading"),
-        lines: vec![
-            say!(words, "how-check"),
-            say!(words, "how-hands"),
-            say!(words, "how-catch"),
-            say!(words, "how-wet"),
-            say!(words, "how-write"),
-            say!(words, "how-dry"),
-        ],
-    }
+    let lines = [
+        say!(words, "how-check"),
+        say!(words, "how-hands"),
+        say!(words, "how-catch"),
+        say!(words, "how-wet"),
+        say!(words, "how-write"),
+        say!(words, "how-dry"),
+    ];
+    let numbered =
+        lines.into_iter().enumerate().map(|(index, value)| Entry {
+            label: (index + 1).to_string(),
+            value,
+        });
+    Steps { title: say!(words, "how-heading"), lines: numbered.collect() }
 }
 
 fn care(kit: &Kit) -> List {

@@ -12,9 +12,8 @@ use crate::words::say;
 #[derive(Debug, Clone, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct Part {
-    pub title: String,
-    /// The day on which the part begins; absent where its steps carry their own.
-    pub day: Option<String>,
+    /// The part of the day, with the date on which it begins.
+    pub heading: String,
     pub steps: Vec<Step>,
 }
 
@@ -55,7 +54,8 @@ pub(super) fn parts(kit: &Kit) -> Vec<Part> {
 /// Steps under a heading; a step on another day than the one before says so.
 fn part(kit: &Kit, title: String, timed: Vec<Timed>) -> Part {
     let mut date = timed[0].at.date_naive();
-    let day = Some(kit.day(date));
+    let heading =
+        say!(kit.words, "part-heading", title = title, day = kit.day(date));
     let steps = timed
         .into_iter()
         .map(|Timed { at, mut step }| {
@@ -66,7 +66,7 @@ fn part(kit: &Kit, title: String, timed: Vec<Timed>) -> Part {
             step
         })
         .collect();
-    Part { title, day, steps }
+    Part { heading, steps }
 }
 
 fn step(time: String, action: String, more: Vec<String>) -> Step {
@@ -226,7 +226,7 @@ fn night(kit: &Kit) -> Option<Part> {
             more,
         )
     };
-    Some(Part { title: say!(kit.words, "part-night"), day: None, steps: vec![step] })
+    Some(Part { heading: say!(kit.words, "part-night"), steps: vec![step] })
 }
 
 fn after_waking(kit: &Kit) -> Vec<Timed> {

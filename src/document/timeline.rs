@@ -12,7 +12,6 @@ use crate::words::say;
 #[derive(Debug, Clone, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct Timeline {
-    pub title: String,
     /// The whole drawing in words, for readers who hear it.
     pub alt: String,
     pub stations: Vec<Station>,
@@ -24,7 +23,8 @@ pub struct Timeline {
 #[serde(rename_all = "kebab-case")]
 pub struct Station {
     pub time: String,
-    pub label: String,
+    /// What is done there; absent for a card, whose number says it.
+    pub label: Option<String>,
     /// The card's number; absent where no card is done.
     pub card: Option<String>,
 }
@@ -55,18 +55,17 @@ pub(super) fn timeline(kit: &Kit) -> Timeline {
         .iter()
         .map(|stop| Station {
             time: kit.time(stop.at),
-            label: stop.label.clone(),
+            label: stop.card.is_none().then(|| stop.label.clone()),
             card: stop.card.map(|card| card.to_string()),
         })
         .collect();
     let segments =
         stops.windows(2).map(|pair| segment(kit, pair[0].at, pair[1].at)).collect();
-    let spoken: Vec<String> = stations
+    let spoken: Vec<String> = stops
         .iter()
-        .map(|station| format!("{} {}", station.time, station.label))
+        .map(|stop| format!("{} {}", kit.time(stop.at), stop.label))
         .collect();
     Timeline {
-        title: say!(kit.words, "timeline-title"),
         alt: say!(kit.words, "timeline-alt", stations = spoken.join("; ")),
         stations,
         segments,
@@ -108,6 +107,8 @@ fn segment(kit: &Kit, from: Moment, until: Moment) -> Segment {
         ("stop", Some(say!(kit.words, "timeline-stop")))
     } else if from >= anchors.bedtime && until <= anchors.waking {
         ("sleep", Some(say!(kit.words, "timeline-sleep")))
+    } else if from == anchors.dinner {
+        ("free", Some(say!(kit.words, "timeline-dinner")))
     } else {
         ("free", None)
     };

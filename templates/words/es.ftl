@@ -1,331 +1,340 @@
-# English: every word that a patient or a packer reads on paper.
+# Spanish catalog: every word that a patient or a packer reads on paper, for
+# readers in the United States and Latin America (usted, short sentences, no
+# regional words).
 #
 # One message for each thing said. All catalogs have the same messages with the
 # same arguments; a test compares them. Times, dates and amounts come in ready
 # made, so a message never does arithmetic.
+#
+# A time takes no article here, because "las" or "la" depends on the hour, and
+# none ends a sentence, because "a. m." already ends in a full stop. A form of
+# medicine may be a gel as well as a tablet, so none is simply "taken".
 
 ### About this catalog
 
 # "original" for the language the words were written in, "no" for a translation
 # that no qualified translator has reviewed, otherwise who reviewed it and when.
-catalog-review = original
-language-name = English
+catalog-review = no
+language-name = Español
 
 ### Times and dates
 
 clock-12 =
     { $half ->
-        [am] { $hour }:{ $minute } am
-       *[pm] { $hour }:{ $minute } pm
+        [am] { $hour }:{ $minute } a. m.
+       *[pm] { $hour }:{ $minute } p. m.
     }
 clock-24 = { $hour }:{ $minute }
-clock-noon = 12 noon
-clock-midnight = 12 midnight
+clock-noon = 12 del mediodía
+clock-midnight = 12 de la medianoche
 date-day = { $weekday }, { $date }
 date-label = { $day }-{ $month }-{ $year }
-day-number = Day { $number }
-day-number-before = The day before
-day-blank = Day { $number }: ____________
-range = { $from } to { $to }
+day-number = Día { $number }
+day-number-before = El día anterior
+day-blank = Día { $number }: ____________
+range = { $from } a { $to }
 
 ### Amounts
 
 amount-none = 0 mL
 amount-cups =
     { $count ->
-        [one] { $ml } mL ({ $cups } cup)
-       *[other] { $ml } mL ({ $cups } cups)
+        [one] { $ml } mL ({ $cups } taza)
+       *[other] { $ml } mL ({ $cups } tazas)
     }
-cup-defined = One cup here is a US measuring cup: 8 fluid ounces, about 237 mL.
+cup-defined = Aquí, una taza es una taza de medir de EE. UU.: 8 onzas líquidas, unos 237 mL.
 weight = { $figure } { $unit }
 
 ### Every page
 
-page-of = Page { $page } of { $pages }
-foot-order = { $name } · Order { $order }
-foot-zone = Times are for { $zone } (clock rules { $version }). Sheet { $sheet }.
-foot-undated = Sheet without dates. Sheet { $sheet }.
-translation-unreviewed = (no translation)
-label-name = Name
-label-born = Born
-label-order = Order
+page-of = Página { $page } de { $pages }
+foot-order = { $name } · Orden { $order }
+foot-zone = Las horas son de { $zone } (reglas horarias { $version }). Hoja { $sheet }.
+foot-undated = Hoja sin fechas. Hoja { $sheet }.
+translation-unreviewed = Traducción aún no revisada.
+label-name = Nombre
+label-born = Nació
+label-order = Orden
 field-name = { $family }, { $given }
 
 ### Instruction sheet
 
-sheet-title = Your collection times
-sheet-start = Start on { $date }.
-sheet-start-blank = Start on: ______________________
-sheet-assumed = We did not have your own times for { $what }. We used common ones. If yours are not the same, call us before you start.
-anchor-lunch = lunch
-anchor-dinner = dinner
-anchor-bedtime = bedtime
-anchor-waking = waking up
-list-and = { $first } and { $last }
+sheet-title = Horario de sus tarjetas
+sheet-start = Empiece el { $date }.
+sheet-start-blank = Empiece el: ______________________
+sheet-assumed = No sabíamos a qué hora suele usted { $what }. Usamos horas comunes. Si las suyas son distintas, llámenos antes de empezar.
+anchor-lunch = almorzar
+anchor-dinner = cenar
+anchor-bedtime = acostarse
+anchor-waking = despertarse
+list-and = { $first } y { $last }
 
-first-heading = Do not start yet if
-first-limits = You have been told how much to drink, or you have kidney or heart disease, diabetes insipidus or kidney stones.
-first-pregnant = You are pregnant, breast-feeding or under 18.
-first-ill = You are ill, throwing up, have a fever or loose stools.
-first-call = Call { $phone } first.
+first-heading = No empiece todavía si:
+first-limits = Le han dicho cuánto líquido puede beber, o tiene una enfermedad de los riñones o del corazón, diabetes insípida o piedras en los riñones.
+first-pregnant = Está embarazada, amamanta o tiene menos de 18 años.
+first-ill = Se siente mal, vomita, o tiene fiebre o diarrea.
+first-call = Llame primero al { $phone }.
 
-timeline-title = Your times at a glance
-timeline-alt = A line of your times in order. { $stations }.
-timeline-stop = drink nothing
-timeline-sleep = sleep
-timeline-empty = Empty bladder
-timeline-bed = Go to bed
-timeline-card = Card { $card }
+timeline-alt = Una línea con sus horas en orden. { $stations }.
+timeline-stop = no beba
+timeline-sleep = dormir
+timeline-dinner = cena
+timeline-empty = Vacíe la vejiga
+timeline-bed = A dormir
+timeline-card = Tarjeta { $card }
 
-part-before = Before you sleep
-part-night = In the night
-part-after = After you wake up
-part-pack = Pack and post
+part-before = Antes de dormir
+part-night = Durante la noche
+part-after = Después de despertarse
+part-pack = Empacar y enviar
+part-heading = { $title } – { $day }
 
-step-caffeine = Stop caffeine now.
-step-caffeine-more = No coffee, tea, cola, energy drinks or chocolate until card { $card } is done.
-step-water = Drink water only, up to { $amount } until { $until }.
-step-empty = Empty your bladder in the toilet.
-step-empty-more = Then drink nothing until card { $card } is done.
-step-short = Card { $before } is also the time to empty your bladder. Drink nothing until card { $card } is done.
-step-card = Card { $card }
-step-card-dinner = Do it just before you eat dinner.
-step-card-bedtime = Do it just before you go to sleep.
-step-card-waking = Do it as soon as you wake up, before anything else.
-step-card-within = Be done within { $minutes } minutes. Write down when you woke up.
-step-card-later = Do it { $offset } after you really woke up.
-step-card-general = Do it { $offset } after { $anchor }.
-step-card-before = Do it { $offset } before { $anchor }.
+step-caffeine = Desde ahora, nada de cafeína.
+step-caffeine-more = Nada de café, té, bebidas de cola, bebidas energéticas ni chocolate hasta después de la tarjeta { $card }.
+step-water = Desde ahora, beba solo agua (hasta esta hora: { $until }). No beba más de { $amount }.
+step-empty = Vacíe la vejiga: orine en el inodoro.
+step-empty-more = Después no beba nada hasta terminar la tarjeta { $card }.
+step-short = La hora de la tarjeta { $before } es también la hora de vaciar la vejiga. No beba nada hasta terminar la tarjeta { $card }.
+step-card = Tarjeta { $card }.
+step-card-dinner = Hágala justo antes de cenar.
+step-card-bedtime = Hágala justo antes de dormir.
+step-card-waking = Hágala en cuanto se despierte, antes que cualquier otra cosa.
+step-card-within = Termínela en { $minutes } minutos o menos. Anote a qué hora se despertó.
+step-card-later = Hágala { $offset } después de la hora real en que se despertó.
+step-card-general = Hágala { $offset } después de { $anchor }.
+step-card-before = Hágala { $offset } antes de { $anchor }.
 offset-hours = { $count ->
-    [one] { $count } hour
-   *[other] { $count } hours
+    [one] { $count } hora
+   *[other] { $count } horas
  }
 offset-minutes = { $count ->
-    [one] { $count } minute
-   *[other] { $count } minutes
+    [one] { $count } minuto
+   *[other] { $count } minutos
  }
-step-write = Write the date and time on the card at once.
-step-dinner = Then eat dinner. Have one normal drink, not a lot.
-step-dinner-dry = Then eat dinner with nothing to drink.
-step-spare-time = If you get up
-step-spare = Spare card
-step-spare-first = Do the spare card the first time you get up to urinate, if you go back to sleep.
-step-spare-second = The second time, just use the toilet.
-step-spare-up = If you stay up, do card { $card } instead, even if it is early.
-step-allowance = You may drink water, up to { $amount }, until card { $card } is done.
-step-allowance-lookup = You may drink some water until card { $card } is done. Find your amount in the drinks table.
-step-allowance-prescribed = Until card { $card } is done, drink water only as your provider told you.
-step-allowance-ask = Ask your provider how much water you may drink until card { $card } is done.
-step-allowance-help = No caffeine yet.
-step-dose-after = Now take { $medicine }.
-step-then = Then
-step-done = You may eat and drink as usual now.
-step-pack = Check that every card is dry. Then pack the cards.
-step-post = Post the kit today.
-step-post-check = First ask if there is post today. It is the day before a holiday.
-step-post-undated = Post the kit on the next day with post.
+step-write = Escriba enseguida la fecha y la hora en la tarjeta.
+step-dinner = Cene. Tome una bebida normal, una sola y no muy grande.
+step-dinner-dry = Cene sin beber nada.
+step-spare-time = Si se levanta
+step-spare = Tarjeta extra.
+step-spare-first = Hágala la primera vez que se levante a orinar, si después vuelve a dormir.
+step-spare-second = La segunda vez, solo use el inodoro.
+step-spare-up = ¿Ya no va a dormir más? Haga la tarjeta { $card }, aunque sea temprano.
+step-allowance = Desde ahora hasta terminar la tarjeta { $card }, puede beber agua: { $amount } como máximo.
+step-allowance-lookup = Desde ahora hasta terminar la tarjeta { $card }, puede beber un poco de agua. Busque su cantidad en la hoja “Lo que puede beber”.
+step-allowance-prescribed = Desde ahora hasta terminar la tarjeta { $card }, beba solo agua y solo como le indicó su profesional de salud.
+step-allowance-ask = Pregunte a su profesional de salud cuánta agua puede beber desde ahora hasta terminar la tarjeta { $card }.
+step-allowance-help = Todavía nada de cafeína.
+step-dose-after = Ahora le toca su medicina: { $medicine }.
+step-then = Después
+step-done = Ya puede comer y beber como siempre.
+step-pack = Revise que todas las tarjetas estén secas. Después, empáquelas.
+step-post = Envíe el kit por correo hoy.
+step-post-check = Antes pregunte si hoy hay servicio de correo. El día siguiente es feriado.
+step-post-undated = Envíe el kit el siguiente día con servicio de correo.
 time-next-day = { $time }, { $day }
 
-how-heading = How to do a card
-how-check = Check that the card has your name and birth date. If not, do not use it. Call us.
-how-hands = Wash your hands with soap and water. Dry them.
-how-catch = Urinate into the clean cup.
-how-wet = Dip the paper end of the card until it is all wet. Let it drip off.
-how-write = Write the date and time on the card.
-how-dry = Hang the card up to dry. Keep it away from heat, sun, children and pets. Nothing may touch it.
+how-heading = Cómo hacer una tarjeta
+how-check = Revise que la tarjeta tenga su nombre y su fecha de nacimiento. Si no los tiene, no la use. Llámenos.
+how-hands = Lávese las manos con agua y jabón. Séqueselas.
+how-catch = Orine en el vaso limpio.
+how-wet = Meta en la orina el extremo de papel de la tarjeta hasta que se moje todo. Deje que escurra.
+how-write = Escriba la fecha y la hora en la tarjeta.
+how-dry = Cuelgue la tarjeta para que se seque. Manténgala lejos del calor, del sol, de los niños y de las mascotas. Nada debe tocarla.
 
-med-heading = Your medicines
-med-none = No medicines are listed in your order. If you take any, call us before you start.
-med-rule = Never stop, skip or change a medicine on your own. Only { $provider } can change it.
-med-rule-unnamed = Never stop, skip or change a medicine on your own. Only the person who prescribed it can change it.
-med-medicine = Medicine
-med-usual = You take it at
-med-before = Before you sleep
-med-after = After you wake up
-med-as-usual = At { $time } as usual
-med-after-card = After card { $card }, about { $time }
-med-ask = Ask first. Write the answer: ________
-med-prescribed = At { $time } as prescribed
-med-steroid = { $medicine } is a steroid. Never stop it suddenly.
-med-note = { $medicine }. From your provider: { $note }
-med-skin = Gel, cream or spray: wash your hands with soap before you touch a card. Keep it off the cards.
-med-agreed = { $provider } agreed to the changed times above.
+med-heading = Sus medicinas
+med-none = En su orden no hay medicinas anotadas. Si toma o usa alguna, llámenos antes de empezar.
+med-rule = Nunca deje de usar una medicina, ni se la salte, ni la cambie por su cuenta. Solo { $provider } puede cambiarla.
+med-rule-unnamed = Nunca deje de usar una medicina, ni se la salte, ni la cambie por su cuenta. Solo la persona que se la recetó puede cambiarla.
+med-medicine = Medicina
+med-usual = Hora de siempre
+med-as-usual = { $time }, como siempre
+med-after-card = Después de la tarjeta { $card } (más o menos { $time })
+med-ask = Pregunte primero. Escriba la respuesta: ________
+med-prescribed = { $time }, como dice su receta
+med-steroid = { $medicine } es un esteroide (corticoide). Nunca deje de usarlo de repente.
+med-note = { $medicine }. De su profesional de salud: { $note }
+med-skin = Gel, crema o spray: lávese las manos con jabón antes de tocar una tarjeta. No deje que el producto toque las tarjetas.
+med-agreed = { $provider } aceptó los cambios de hora de arriba.
 med-named = { $name }, { $form }
 
-form-tablet = tablet
-form-capsule = capsule
-form-liquid = liquid
-form-under-tongue = under the tongue
+form-tablet = tableta
+form-capsule = cápsula
+form-liquid = líquido
+form-under-tongue = debajo de la lengua
 form-gel = gel
-form-cream = cream
+form-cream = crema
 form-spray = spray
-form-drops = drops
-form-inhaler = inhaler
-form-suppository = suppository
-form-patch = patch
-form-injection = shot
+form-drops = gotas
+form-inhaler = inhalador
+form-suppository = supositorio
+form-patch = parche
+form-injection = inyección
 form-pellet = pellet
-form-implant = implant
-form-ring = ring
-form-other = other form
+form-implant = implante
+form-ring = anillo
+form-other = otra forma
 
-wrong-heading = If something goes wrong
-wrong-missed = You missed a card or did it late: leave that card. Do not guess a time. Use the table below.
-wrong-cannot = You cannot urinate: drink one glass of water and wait a few minutes.
-wrong-drank = You drank when you should not: do the card and write down what you drank.
-wrong-ill = You feel ill, dizzy or very thirsty: drink, stop the test and call us.
+wrong-heading = Si algo sale mal
+wrong-missed = Si no hizo una tarjeta o la hizo tarde: deje esa tarjeta como está. No adivine ninguna hora. Use la tabla de más abajo.
+wrong-cannot = Si no puede orinar: beba un vaso de agua y espere unos minutos.
+wrong-drank = Si bebió cuando no debía: haga la tarjeta y anote lo que bebió.
+wrong-changed = Si su día va de otro modo: mire la tabla “Si su día cambia”.
+wrong-ill = Si se siente mal, o tiene mareos o mucha sed: beba algo, deje la prueba y llámenos.
 
-repeat-heading = Make up a missed card
-repeat-card = Card
-repeat-card-with = { $card } and { $next }
-repeat-card-alone = { $card } only
-repeat-day = Day
-repeat-empty = Empty bladder
-repeat-stop = Drink nothing from
-repeat-collect = Do the card
+repeat-heading = Recuperar una tarjeta que faltó
+repeat-card = Tarjeta
+repeat-card-with = { $card } y la { $next }
+repeat-card-alone = { $card } sola
+repeat-day = Día
+repeat-empty = Vacíe la vejiga
+repeat-stop = No beba desde
+repeat-collect = Haga la tarjeta
 repeat-none = —
-repeat-dose = If you make up card { $card }: take { $medicine } after it, about { $time }.
-repeat-dose-ask = If you make up card { $card }: ask first when to take { $medicine }.
+repeat-dose = Si recupera la tarjeta { $card }: después de hacerla, le toca { $medicine } (más o menos { $time }).
+repeat-dose-ask = Si recupera la tarjeta { $card }: pregunte primero cuándo le toca { $medicine }.
 
-changes-heading = If your day changes
-changes-dinner = Dinner at
-changes-bedtime = Bed at
-changes-empty = Empty at
-changes-waking = Wake at
-changes-card = Card { $card } at
+changes-heading = Si su día cambia
+changes-dinner = Cena a las
+changes-bedtime = Se acuesta a las
+changes-empty = Vacíe a las
+changes-waking = Despierta a las
+changes-card = Tarjeta { $card } a las
 
-care-heading = Take care
-care-drink = If you are very thirsty, hot or unwell, drink. Your health comes first.
-care-later = Do not drink extra later to catch up.
-care-signs = Throwing up, fever, dizzy, mixed up, or very little urine? Stop the test and call. In an emergency call { $emergency }.
-care-steroid = Throwing up, very weak, or about to faint, and you take a steroid? Call { $emergency } at once.
-care-cards = Never use a card with someone else's name. Never give a card to someone else.
-care-not = This test is not for emergencies. Only your provider can tell you what the results mean.
+care-heading = Cuídese
+care-drink = Si tiene mucha sed o calor, o se siente mal, beba algo. Su salud es lo primero.
+care-later = Después, no beba de más para compensar.
+care-signs = ¿Vómitos, fiebre, mareos, confusión o muy poca orina? Deje la prueba y llame. En una emergencia, llame al { $emergency }.
+care-steroid = ¿Usa un esteroide (corticoide) y tiene vómitos o mucha debilidad, o siente que se va a desmayar? Llame al { $emergency } de inmediato.
+care-cards = Nunca use una tarjeta con el nombre de otra persona. Nunca le dé una tarjeta a otra persona.
+care-not = Esta prueba no es para emergencias. Solo su profesional de salud puede decirle qué significan los resultados.
 
-call-heading = Questions
+call-heading = ¿Tiene preguntas?
 call-lab = { $lab }: { $phone }. { $hours }
-call-provider = Your provider, { $provider }: { $phone }
-call-language = Help in other languages is free. Just ask.
+call-provider = Su profesional de salud, { $provider }: { $phone }
+call-language = La ayuda en otros idiomas es gratis. Solo pídala.
 
 ### Drinks table
 
-fluids-title = What you may drink
-fluids-intro = Water is best. These rules are only for the days of the test.
-fluids-when = When
-fluids-what = What you may drink
-fluids-water-up-to = Water, up to { $amount } in all
-fluids-nothing = Nothing
-fluids-with-dinner = One normal drink with dinner, not a lot
-fluids-if-thirsty = A sip of water if you are thirsty
-fluids-allowance = Water, up to { $amount } in all
-fluids-allowance-lookup = Water, up to the amount in the table below
-fluids-allowance-prescribed = Water, only as your provider told you
-fluids-allowance-ask = Ask your provider how much water
-fluids-normal = As usual
-fluids-from = From { $from }
-fluids-caffeine = No caffeine from { $from } to { $until }: no coffee, tea, cola, energy drinks or chocolate.
-fluids-table = How much water in the morning
-fluids-table-own = Your weight: { $weight }. Your amount: { $amount }.
-fluids-weight = Weight
-fluids-amount = Most water
-fluids-between = { $from } to { $to } { $unit }
-fluids-limit = Has someone told you how much to drink? Keep to that, not to this page.
-fluids-no-table = There is no table on this page. How much you may drink is for your provider to say.
+fluids-title = Lo que puede beber
+fluids-intro = Lo mejor es el agua. Estas reglas son solo para los días de la prueba.
+fluids-when = Cuándo
+fluids-what = Lo que puede beber
+fluids-water-up-to = Agua, no más de { $amount } en total
+fluids-nothing = Nada
+fluids-with-dinner = Una bebida normal con la cena, una sola y no muy grande
+fluids-if-thirsty = Un sorbo de agua si tiene sed
+fluids-allowance = Agua, no más de { $amount } en total
+fluids-allowance-lookup = Agua, no más de la cantidad que dice la tabla de abajo
+fluids-allowance-prescribed = Agua, solo como le indicó su profesional de salud
+fluids-allowance-ask = Pregunte a su profesional de salud cuánta agua puede beber
+fluids-normal = Como siempre
+fluids-from = Desde { $from }
+fluids-caffeine = Sin cafeína (desde { $from } hasta { $until }): nada de café, té, bebidas de cola, bebidas energéticas ni chocolate.
+fluids-table = Cuánta agua por la mañana
+fluids-table-own = Su peso: { $weight }. Su cantidad: { $amount }.
+fluids-weight = Peso
+fluids-amount = Máximo de agua
+fluids-between = { $from } a { $to } { $unit }
+fluids-limit = ¿Alguien le dijo cuánto puede beber? Siga esa indicación, no esta página.
+fluids-no-table = Esta página no tiene tabla. Su profesional de salud debe decirle cuánto puede beber.
 
 ### Information card
 
-card-title = Information card
-card-intro = Fill this in as you go. Send it back with the cards.
-card-weight = Weight
-card-phone = Your phone
-card-sex = Sex
-card-cycle = First day of your last period, if you have periods
-card-pregnant = Pregnant?
-card-yes = Yes
+card-title = Hoja de información
+card-intro = Llénela durante la prueba. Envíela con las tarjetas.
+card-weight = Peso
+card-known = { $label }:
+card-phone = Su teléfono
+card-sex = Sexo
+card-cycle = Primer día de su última menstruación, si menstrúa
+card-pregnant = ¿Está embarazada?
+card-yes = Sí
 card-no = No
-card-provider = Provider
-card-accession = Laboratory number (the laboratory fills this in)
-card-times = What really happened
-card-card = Card
-card-code = Number
-card-planned = Planned
-card-date = Date
-card-time = Time done
-card-spare = Spare
-card-woke = I woke up at
-card-slept = I went to sleep at
-card-times-up = Times I got up in the night
-card-drinks = What I drank, how much and when
-card-medicines = Medicines: when I really took them
-card-medicine-other = Other medicines, vitamins, creams
-card-sign = I did these cards myself. Name and date:
+card-provider = Profesional de salud
+card-accession = Número del laboratorio (lo llena el laboratorio)
+card-times = Lo que pasó en realidad
+card-card = Tarjeta
+card-code = Número
+card-planned = Prevista
+card-emptied = Vacié la vejiga a las
+card-date = Fecha
+card-time = La hice a las
+card-spare = Extra
+card-woke = Me desperté a las
+card-slept = Me dormí a las
+card-times-up = En la noche me levanté a las
+card-drinks = Lo que bebí, cuánto y cuándo
+card-medicines = Medicinas: cuándo las usé en realidad
+card-medicine-other = Otras medicinas, vitaminas, cremas
+card-sign = Estas tarjetas las hice yo. Nombre y fecha:
 card-day-and-time = { $day }, { $time }
 
 ### Return checklist
 
-list-title = Before you post
-list-intro = Do this on { $date }, from { $time }.
-list-intro-undated = Do this the morning after your last card has dried all night.
-list-dry = Every card is dry. If one is damp, wait.
-list-date = Every card has the date and time you did it.
-list-name = Every card has your name and birth date.
-list-bag = Each card is in its own bag, with the label folded back.
-list-bag-desiccant = The drying packet that came with the bag is in it.
-list-spare = The spare card is in its bag, used or not.
-list-card = The information card is filled in and in the envelope.
-list-close = The envelope is closed. Nothing is written on the outside but the address.
-list-post = Post it on { $date }.
-list-post-undated = Post it on the next day with post. Sundays and holidays do not count.
-list-check-post = Ask first if there is post that day.
-list-address = Send it to
-list-keep = Keep this page.
-list-cards = Cards in this kit
+list-title = Antes de enviar el kit
+list-intro = Haga esto el { $date } (desde esta hora: { $time }).
+list-intro-undated = Haga esto por la mañana, cuando su última tarjeta ya se haya secado toda la noche.
+list-dry = Todas las tarjetas están secas. Si alguna está húmeda, espere.
+list-date = Cada tarjeta tiene la fecha y la hora en que la hizo.
+list-name = Cada tarjeta tiene su nombre y su fecha de nacimiento.
+list-bag = Cada tarjeta está en su propia bolsa, con la etiqueta doblada hacia atrás.
+list-bag-desiccant = En la bolsa está también el paquetito secante que venía con ella.
+list-spare = La tarjeta extra está en su bolsa, usada o no.
+list-card = La hoja de información está completa y dentro del sobre.
+list-close = El sobre está cerrado. Por fuera solo tiene escrita la dirección.
+list-post = Envíelo por correo el { $date }.
+list-post-undated = Envíelo el siguiente día con servicio de correo. Los domingos y feriados no cuentan.
+list-check-post = Antes pregunte si ese día hay servicio de correo.
+list-address = Envíelo a
+list-keep = Guarde esta página.
+list-cards = Tarjetas de este kit
 
 ### Labels
 
-card-number = Card { $card }
-card-number-spare = Spare card
-label-planned = Planned { $time }
-label-planned-spare = Only if you get up in the night
-label-collected = Collected
-label-date = date
-label-time = time
-label-born-short = Born { $date }
-label-ruler = This line is 100 mm long. Print at 100 %.
-label-sheet-title = Card labels
-label-qr-alt = QR code: { $code }
+card-number = Tarjeta { $card }
+card-number-spare = Tarjeta extra
+label-planned = Prevista { $time }
+label-planned-spare = Solo si se levanta en la noche
+label-collected = Recogida
+label-date = fecha
+label-time = hora
+label-heading = { $card } – { $title }
+label-born-short = Nació { $date }
+label-ruler = Esta línea mide 100 mm. Imprima al 100 %.
+label-sheet-title = Etiquetas de las tarjetas
+label-qr-alt = Código QR: { $code }
 
 ### Packing slip
 
-pack-title = Packing slip
-pack-for = For the packer. Do not put this in the kit.
-pack-contents = Put in the kit
-pack-sheet = Instruction sheet, { $pages ->
-    [one] { $pages } page
-   *[other] { $pages } pages
+pack-title = Lista de empaque
+pack-for = Para quien empaca. No la ponga en el kit.
+pack-contents = Ponga en el kit
+pack-sheet = Hoja de instrucciones, { $pages ->
+    [one] { $pages } página
+   *[other] { $pages } páginas
  }
-pack-fluids = Drinks table and return checklist, { $pages ->
-    [one] { $pages } page
-   *[other] { $pages } pages
+pack-fluids = Tabla de bebidas y lista para el envío, { $pages ->
+    [one] { $pages } página
+   *[other] { $pages } páginas
  }
-pack-card = Information card, { $pages ->
-    [one] { $pages } page
-   *[other] { $pages } pages
+pack-card = Hoja de información, { $pages ->
+    [one] { $pages } página
+   *[other] { $pages } páginas
  }
-pack-cards = Cards with labels: { $count }
-pack-bags = Bags with drying packets: { $count }
-pack-cup = Collection cup: 1
-pack-envelope = Return envelope, addressed: 1
-pack-tick = Stick each label on its card. Tick the number against the card.
-pack-findings = Look at this before you close the kit
-pack-no-findings = Nothing unusual in this order.
-pack-language = Language
-pack-stock = Labels
-pack-start = Card 1 on
-pack-undated = no date
-pack-protocol = Protocol
-pack-approval = Approved by
+pack-cards = Tarjetas con etiqueta: { $count }
+pack-bags = Bolsas con paquetito secante: { $count }
+pack-cup = Vaso de recolección: 1
+pack-envelope = Sobre de devolución, con la dirección escrita: 1
+pack-tick = Pegue cada etiqueta en su tarjeta. Compare el número con el de la tarjeta y márquelo.
+pack-findings = Mire esto antes de cerrar el kit
+pack-no-findings = Nada fuera de lo común en esta orden.
+pack-language = Idioma
+pack-stock = Etiquetas
+pack-start = Tarjeta 1 el
+pack-undated = sin fecha
+pack-protocol = Protocolo
+pack-approval = Aprobado por
 pack-approved = { $by }, { $on }
-pack-unapproved = nobody named in lab.toml
-pack-packed = Packed by
-pack-checked = Checked by
+pack-unapproved = nadie nombrado en lab.toml
+pack-packed = Empacado por
+pack-checked = Revisado por

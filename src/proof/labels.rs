@@ -1,0 +1,279 @@
+//! Compares label pages with the plan and the stock, cell by cell.
+
+use hayro::kurbo::Affine;
+use hayro::vello_cpu::{
+    Pixmap, RasterizerSettings, RenderContext, Resources, TargetInit,
+    color::palette::css::WHITE,
+};
+use hayro::{RenderCache, RenderSettings, render_into};
+use hayro_interpret::hayro_syntax::Pdf;
+use hayro_interpret::{InterpreterSettings, TransformExt};
+use rxing::BarcodeFormat;
+use rxing::helpers::detect_in_luma;
+use std::sync::Arc;
+
+use chrono::{Datelike, Timelike};
+
+use super::facts::{read_times, running_text};
+use super::{Area, Difference, Glyph, Page, Part, TOLERANCE_MM, text};
+use crate::document::{self, Kit, Label};
+use crate::fault::Fault;
+use crate::plan::PlannedSlot;
+use crate::stock::Stock;
+
+/// Dots to the inch at which labels are looked at: a common thermal printer.
+const DOTS_PER_INCH: f64 = 203.0;
+
+pub(super) fn compare(
+    bytes: &[u8],
+    pages: &[Page],
+    kit: &Kit,
+) -> Result<Vec<Difference>, Vec<Fault>> {
+    let data = document::label_documents(kit)?;
+    let (width, height) = kit.stock.page_size();
+    let mut found = Vec::new();
+    for (index, page) in pages.iter().enumerate() {
+        found.extend(super::page_box(index + 1, page, width.to_mm(), height.to_mm()));
+    }
+    let wanted = kit.plan.slots.len().div_ceil(kit.stock.cells_per_page());
+    if pages.len() != wanted {
+        found.push(Difference::new(
+            0,
+            format!("expected {wanted} pages of labels, found {}", pages.len()),
+        ));
+        return Ok(found);
+    }
+    for (index, slot) in kit.plan.slots.iter().enumerate() {
+        let place = cell(kit.stock, index);
+        let page = &pages[place.page];
+        let common = [&data.collected, &data.date, &data.time];
+        found.extend(label(kit, &data.labels[index], &common, slot, page, &place));
+        if let Err(what) = qr(bytes, &place, &slot.code) {
+            found.push(Difference::new(place.page + 1, what));
+        }
+    }
+    for (number, page) in pages.iter().enumerate() {
+        found.extend(outside_cells(kit, number, page, data.ruler.as_deref()));
+    }
+    Ok(found)
+}
+
+/// A cell and the page it is on, counted from 0.
+struct Place {
+    page: usize,
+    cell: Area,
+}
+
+fn cell(stock: &Stock, index: usize) -> Place {
+    let cell = stock.cell(index);
+    let (left, top) = (cell.x.to_mm(), cell.y.to_mm());
+    Place {
+        page: cell.page,
+        cell: Area {
+            left,
+            top,
+            right: left + stock.label_width.to_mm(),
+            bottom: top + stock.label_height.to_mm(),
+        },
+    }
+}
+
+/// One label: its texts, its times, its place and its one image.
+fn label(
+    kit: &Kit,
+    data: &Label,
+    common: &[&String],
+    slot: &PlannedSlot,
+    page: &Page,
+    place: &Place,
+) -> Vec<Difference> {
+    let number = place.page + 1;
+    let glyphs: Vec<Glyph> = page
+        .glyphs
+        .iter()
+        .filter(|glyph| place.cell.holds(glyph.area.centre()))
+        .cloned()
+        .collect();
+    let images: Vec<Area> =
+        page.images.iter().filter(|i| place.cell.holds(i.centre())).copied().collect();
+    let shapes: Vec<Area> =
+        page.shapes.iter().filter(|s| place.cell.holds(s.centre())).copied().collect();
+    let mut texts = text::leaves(data);
+    texts.extend(common.iter().map(|text| (*text).clone()));
+    let in_cell = Page {
+        width: page.width,
+        height: page.height,
+        glyphs,
+        images: images.clone(),
+        shapes,
+    };
+    let mut found = Vec::new();
+    if let Some(what) = in_cell.outside(place.cell) {
+        found.push(Difference::new(
+            number,
+            format!("{what} lies outside the label {}", slot.code),
+        ));
+    }
+    found.extend(image_place(kit, &images, slot, place));
+    let pages = [in_cell];
+    let part = Part { texts, first: number, pages: &pages };
+    found.extend(text::compare(&part));
+    found.extend(identity(kit, slot, &pages[0], number));
+    found
+}
+
+/// The QR code stands in the upper right corner of the label, where the inset
+/// begins: a label that has slipped shows here.
+fn image_place(
+    kit: &Kit,
+    images: &[Area],
+    slot: &PlannedSlot,
+    place: &Place,
+) -> Option<Difference> {
+    let inset = kit.stock.inset.to_mm();
+    let number = place.page + 1;
+    let [image] = images else {
+        let count = images.len();
+        return Some(Difference::new(
+            number,
+            format!("expected one image on the label {}, found {count}", slot.code),
+        ));
+    };
+    let right = place.cell.right - inset - image.right;
+    let top = image.top - place.cell.top - inset;
+    (right.abs() > TOLERANCE_MM || top.abs() > TOLERANCE_MM).then(|| {
+        Difference::new(
+            number,
+            format!(
+                "the label {} has slipped by {right:.1} mm across and {top:.1} mm down",
+                slot.code
+            ),
+        )
+    })
+}
+
+/// Name, birth date, number and planned time, from the plan itself.
+fn identity(
+    kit: &Kit,
+    slot: &PlannedSlot,
+    page: &Page,
+    number: usize,
+) -> Vec<Difference> {
+    let joined: String = page.glyphs.iter().map(|glyph| glyph.text.as_str()).collect();
+    let bare = text::bare(&joined);
+    let born = kit.order.patient.born;
+    let mut wanted = vec![
+        text::bare(&kit.order.patient.family.to_uppercase()),
+        slot.code.clone(),
+        format!("{:02}-", born.day()),
+        format!("-{}", born.year()),
+    ];
+    if let Some(at) = slot.collect_at.filter(|_| kit.plan.is_dated()) {
+        wanted.push(format!("{:02}-", at.day()));
+        wanted.push(format!("-{}", at.year()));
+    }
+    let mut found: Vec<Difference> = wanted
+        .iter()
+        .filter(|wanted| !bare.contains(wanted.as_str()))
+        .map(|wanted| {
+            let what = format!("expected \"{wanted}\" on the label {}", slot.code);
+            Difference::new(number, what)
+        })
+        .collect();
+    let running = running_text(kit, page.glyphs.iter());
+    let read: Vec<(u32, u32)> =
+        read_times(&running).into_iter().map(|read| read.time).collect();
+    let planned: Vec<(u32, u32)> =
+        slot.collect_at.iter().map(|at| (at.hour(), at.minute())).collect();
+    if read != planned {
+        found.push(Difference::new(
+            number,
+            format!(
+                "expected the times {planned:?} on the label {}, found {read:?}",
+                slot.code
+            ),
+        ));
+    }
+    found
+}
+
+/// Whatever lies in no used cell must be the ruler and its words.
+fn outside_cells(
+    kit: &Kit,
+    number: usize,
+    page: &Page,
+    ruler: Option<&str>,
+) -> Option<Difference> {
+    let cells: Vec<Area> = (0..kit.plan.slots.len())
+        .map(|index| cell(kit.stock, index))
+        .filter(|place| place.page == number)
+        .map(|place| place.cell)
+        .collect();
+    let text: String = page
+        .glyphs
+        .iter()
+        .filter(|glyph| !cells.iter().any(|cell| cell.holds(glyph.area.centre())))
+        .map(|glyph| glyph.text.as_str())
+        .collect();
+    let (found, wanted) = (text::bare(&text), text::bare(ruler.unwrap_or_default()));
+    (found != wanted).then(|| {
+        Difference::new(
+            number + 1,
+            format!("expected \"{wanted}\" beside the labels, found \"{found}\""),
+        )
+    })
+}
+
+/// Draws one cell as a printer would and decodes the QR code in it.
+fn qr(bytes: &[u8], place: &Place, code: &str) -> Result<(), String> {
+    let read = decode_qr(bytes, place.page, place.cell, DOTS_PER_INCH)?;
+    if read == code {
+        return Ok(());
+    }
+    Err(format!("expected a QR code of {code}, found one of \"{read}\""))
+}
+
+/// The text of the QR code in `area` of a page (counted from 0), drawn at
+/// `dots_per_inch`.
+///
+/// # Errors
+///
+/// What stands in the way: no PDF, no such page, no QR code.
+pub fn decode_qr(
+    bytes: &[u8],
+    page: usize,
+    area: Area,
+    dots_per_inch: f64,
+) -> Result<String, String> {
+    let pdf = Pdf::new(Arc::new(bytes.to_vec()))
+        .map_err(|error| format!("this is no sound PDF: {error:?}"))?;
+    let page = pdf.pages().get(page).ok_or("there is no such page")?;
+    let scale = dots_per_inch / 72.0;
+    let dots = |mm: f64| (mm / 25.4 * dots_per_inch).round() as u16;
+    let (width, height) = (dots(area.right - area.left), dots(area.bottom - area.top));
+    let corner = (-area.left / 25.4 * dots_per_inch, -area.top / 25.4 * dots_per_inch);
+    let transform = Affine::translate(corner)
+        * Affine::scale(scale)
+        * page.initial_transform(true).to_kurbo();
+    let mut context = RenderContext::new(width, height);
+    render_into(
+        page,
+        &RenderCache::new(),
+        &InterpreterSettings::default(),
+        &RenderSettings::default(),
+        &mut context,
+        transform,
+    );
+    context.flush();
+    let mut pixels = Pixmap::new(width, height);
+    context.render_with(
+        &mut pixels,
+        &mut Resources::default(),
+        RasterizerSettings { target_init: TargetInit::Clear(WHITE), ..Default::default() },
+    );
+    let luma: Vec<u8> = pixels.data().iter().map(|pixel| pixel.g).collect();
+    let (width, height) = (u32::from(width), u32::from(height));
+    detect_in_luma(luma, width, height, Some(BarcodeFormat::QR_CODE))
+        .map(|result| result.getText().to_owned())
+        .map_err(|error| format!("no QR code can be read on the label: {error}"))
+}

@@ -1,0 +1,198 @@
+//! Reads the pages of a PDF: every glyph, image and drawn shape with its place.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use hayro_interpret::font::{Glyph as PdfGlyph, GlyphRun};
+use hayro_interpret::hayro_cmap::BfString;
+use hayro_interpret::hayro_syntax::Pdf;
+use hayro_interpret::kurbo::{Affine, BezPath, Rect, Shape};
+use hayro_interpret::{
+    BlendMode, ClipPath, Context, Device, DrawMode, DrawProps, Image,
+    ImageDrawProps, InterpreterCache, InterpreterSettings, SoftMask, TransformExt,
+    interpret_page,
+};
+
+/// The most pages that are read; a kit has a tenth of that.
+const MOST_PAGES: usize = 200;
+
+const MM_PER_PT: f64 = 25.4 / 72.0;
+
+/// A rectangle in millimetres from the page's top left corner.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Area {
+    pub left: f64,
+    pub top: f64,
+    pub right: f64,
+    pub bottom: f64,
+}
+
+impl Area {
+    /// Whether this area lies in `outer`, to a tenth of a millimetre.
+    pub fn within(&self, outer: &Self) -> bool {
+        let slack = super::TOLERANCE_MM;
+        self.left >= outer.left - slack
+            && self.top >= outer.top - slack
+            && self.right <= outer.right + slack
+            && self.bottom <= outer.bottom + slack
+    }
+
+    /// The middle of the area.
+    pub fn centre(&self) -> (f64, f64) {
+        ((self.left + self.right) / 2.0, (self.top + self.bottom) / 2.0)
+    }
+
+    pub fn holds(&self, (x, y): (f64, f64)) -> bool {
+        x >= self.left && x < self.right && y >= self.top && y < self.bottom
+    }
+}
+
+/// One glyph as it is printed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Glyph {
+    /// The characters it stands for; a mark that nothing expects where the PDF
+    /// does not say.
+    pub text: String,
+    pub area: Area,
+    /// Whether a run of text begins with it.
+    pub starts_run: bool,
+    /// Whether it leaves no ink, as a space.
+    pub blank: bool,
+}
+
+/// One page.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Page {
+    /// Size of the media box in millimetres.
+    pub width: f64,
+    pub height: f64,
+    pub glyphs: Vec<Glyph>,
+    pub images: Vec<Area>,
+    pub shapes: Vec<Area>,
+}
+
+impl Page {
+    /// What of the page lies outside `area`, in words.
+    pub fn outside(&self, area: Area) -> Option<String> {
+        let glyph = self.glyphs.iter().find(|g| !g.blank && !g.area.within(&area));
+        if let Some(glyph) = glyph {
+            return Some(format!("the character \"{}\"", glyph.text));
+        }
+        if self.images.iter().any(|image| !image.within(&area)) {
+            return Some("an image".to_owned());
+        }
+        self.shapes
+            .iter()
+            .any(|shape| !shape.within(&area))
+            .then(|| "a line".to_owned())
+    }
+}
+
+/// Reads all pages of a PDF.
+///
+/// # Errors
+///
+/// What is wrong, if the bytes are no PDF that can be read.
+pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
+    let data: Arc<Vec<u8>> = Arc::new(bytes.to_vec());
+    let pdf = Pdf::new(data).map_err(|error| format!("this is no sound PDF: {error:?}"))?;
+    if pdf.pages().len() > MOST_PAGES {
+        return Err(format!("the PDF has more than {MOST_PAGES} pages"));
+    }
+    let cache = InterpreterCache::new();
+    let mut outlines = HashMap::new();
+    let mut pages = Vec::new();
+    for page in pdf.pages().iter() {
+        let (width, height) = page.render_dimensions();
+        let (width, height) = (f64::from(width), f64::from(height));
+        let mut context = Context::new(
+            page.initial_transform(true).to_kurbo(),
+            Rect::new(0.0, 0.0, width, height),
+            &cache,
+            page.xref(),
+            InterpreterSettings::default(),
+        );
+        let mut reader = Reader { page: Page::default(), outlines: &mut outlines };
+        interpret_page(page, &mut context, &mut reader);
+        reader.page.width = width * MM_PER_PT;
+        reader.page.height = height * MM_PER_PT;
+        pages.push(reader.page);
+    }
+    Ok(pages)
+}
+
+/// Collects what is drawn on a page.
+struct Reader<'o> {
+    page: Page,
+    /// Bounding boxes of glyph outlines already seen.
+    outlines: &'o mut HashMap<u128, Rect>,
+}
+
+fn area(rect: Rect) -> Area {
+    Area {
+        left: rect.x0 * MM_PER_PT,
+        top: rect.y0 * MM_PER_PT,
+        right: rect.x1 * MM_PER_PT,
+        bottom: rect.y1 * MM_PER_PT,
+    }
+}
+
+impl Reader<'_> {
+    fn glyph(&mut self, glyph: &PdfGlyph, transform: Affine, starts_run: bool) {
+        let text = match glyph.as_unicode() {
+            Some(BfString::Char(c)) => c.to_string(),
+            Some(BfString::String(text)) => text,
+            None => char::REPLACEMENT_CHARACTER.to_string(),
+        };
+        let bounds = match glyph {
+            PdfGlyph::Outline(outline) => {
+                let key = outline.identifier().cache_key();
+                *self
+                    .outlines
+                    .entry(key)
+                    .or_insert_with(|| outline.outline().bounding_box())
+            }
+            PdfGlyph::Type3(_) => Rect::ZERO,
+        };
+        let blank = bounds.area() == 0.0;
+        let area = area(transform.transform_rect_bbox(bounds));
+        self.page.glyphs.push(Glyph { text, area, starts_run, blank });
+    }
+}
+
+impl<'a> Device<'a> for Reader<'_> {
+    fn draw_path(&mut self, path: &BezPath, props: DrawProps<'a>, _: &DrawMode) {
+        let bounds = props.transform.transform_rect_bbox(path.bounding_box());
+        self.page.shapes.push(area(bounds));
+    }
+
+    fn draw_rect(&mut self, rect: &Rect, props: DrawProps<'a>, _: &DrawMode) {
+        self.page.shapes.push(area(props.transform.transform_rect_bbox(*rect)));
+    }
+
+    fn draw_glyph_run(
+        &mut self,
+        run: &GlyphRun<'_, 'a>,
+        props: DrawProps<'a>,
+        _: &DrawMode,
+    ) {
+        for (index, glyph) in run.glyphs().iter().enumerate() {
+            self.glyph(glyph, props.transform * glyph.transform(), index == 0);
+        }
+    }
+
+    fn draw_image(&mut self, image: Image<'a, '_>, props: ImageDrawProps<'a>) {
+        // The transform takes the image's own pixels to the page.
+        let pixels =
+            Rect::new(0.0, 0.0, image.width().into(), image.height().into());
+        self.page.images.push(area(props.transform.transform_rect_bbox(pixels)));
+    }
+
+    fn push_clip_path(&mut self, _: &ClipPath) {}
+
+    fn push_transparency_group(&mut self, _: f32, _: Option<SoftMask<'a>>, _: BlendMode) {}
+
+    fn pop_clip(&mut self) {}
+
+    fn pop_transparency_group(&mut self) {}
+}

@@ -1,0 +1,197 @@
+//! Compares the text of pages with the texts they must hold.
+
+use serde::Serialize;
+use serde_json::Value;
+
+use super::{Difference, Page, Part};
+use crate::document::PageSetting;
+
+/// Keys of document data that are not printed as text.
+const NOT_PRINTED: &[&str] =
+    &["alt", "kind", "language", "paper", "attachment", "pixels", "page-of"];
+
+/// Stands where a text was found and taken out.
+const TAKEN: char = '\u{0}';
+
+/// Every text in document data.
+pub(super) fn leaves(data: &impl Serialize) -> Vec<String> {
+    let mut out = Vec::new();
+    collect(&serde_json::to_value(data).unwrap_or_default(), &mut out);
+    out
+}
+
+fn collect(value: &Value, out: &mut Vec<String>) {
+    match value {
+        Value::String(text) => out.push(text.clone()),
+        Value::Array(items) => items.iter().for_each(|item| collect(item, out)),
+        Value::Object(fields) => fields
+            .iter()
+            .filter(|(key, _)| !NOT_PRINTED.contains(&key.as_str()))
+            .for_each(|(_, value)| collect(value, out)),
+        _ => {}
+    }
+}
+
+/// Adds what stands at the foot of each page of `part`, of `total` in all.
+pub(super) fn add_feet(part: &mut Part, setting: &PageSetting, total: usize) {
+    let [before, middle, after] = &setting.page_of;
+    for index in 0..part.pages.len() {
+        part.texts.push(setting.foot.clone());
+        part.texts.push(setting.foot_more.clone());
+        part.texts.extend(setting.unreviewed.clone());
+        let number = part.first + index;
+        part.texts.push(format!("{before}{number}{middle}{total}{after}"));
+    }
+}
+
+/// `text` without any white space: a line break on paper is no difference.
+pub(super) fn bare(text: &str) -> String {
+    text.chars().filter(|c| !c.is_whitespace()).collect()
+}
+
+pub(super) fn starts_with(page: &Page, title: &str) -> bool {
+    let title = bare(title);
+    let mut text = String::new();
+    for glyph in &page.glyphs {
+        text.push_str(&bare(&glyph.text));
+        if text.len() >= title.len() {
+            break;
+        }
+    }
+    text.starts_with(&title)
+}
+
+/// The text of a part, and where runs begin in it.
+struct Text {
+    bare: String,
+    runs: Vec<usize>,
+    /// Where each page begins in `bare`.
+    pages: Vec<usize>,
+}
+
+fn text_of(pages: &[Page]) -> Text {
+    let mut text =
+        Text { bare: String::new(), runs: Vec::new(), pages: Vec::new() };
+    for page in pages {
+        text.pages.push(text.bare.len());
+        for glyph in &page.glyphs {
+            if glyph.starts_run {
+                text.runs.push(text.bare.len());
+            }
+            text.bare.extend(glyph.text.chars().filter(|c| !c.is_whitespace()));
+        }
+    }
+    text
+}
+
+/// Compares a part's pages with its texts: each must be there as often as it is
+/// expected, and nothing else may be.
+///
+/// Longer texts are looked for first, so that a short one is not found in the
+/// middle of a long one.
+pub(super) fn compare(part: &Part) -> Vec<Difference> {
+    let text = text_of(part.pages);
+    let mut found = Vec::new();
+    let mut left = text.bare.clone();
+    let mut wanted: Vec<(&str, String)> = part
+        .texts
+        .iter()
+        .map(|text| (text.as_str(), bare(text)))
+        .filter(|(_, bare)| !bare.is_empty())
+        .collect();
+    wanted.sort_by_key(|(_, bare)| std::cmp::Reverse(bare.len()));
+    for (shown, wanted) in &wanted {
+        match place(&left, wanted, &text.runs) {
+            Some(at) => take(&mut left, at, wanted.len()),
+            None => found.push(Difference::new(
+                part.first,
+                format!("expected \"{shown}\", which is not on the pages from here on"),
+            )),
+        }
+    }
+    let page_of = |at: usize| {
+        part.first + text.pages.iter().rposition(|start| *start <= at).unwrap_or(0)
+    };
+    let mut at = 0;
+    for rest in left.split(TAKEN) {
+        if !rest.is_empty() {
+            found.push(Difference::new(
+                page_of(at),
+                format!("found \"{rest}\", which nobody planned"),
+            ));
+        }
+        at += rest.len() + 1;
+    }
+    found
+}
+
+/// Where `wanted` stands in `text`: at the start of a run if it does so
+/// anywhere, so that the cells of a table are not cut in two.
+fn place(text: &str, wanted: &str, runs: &[usize]) -> Option<usize> {
+    let mut any = None;
+    for (at, _) in text.match_indices(wanted) {
+        if runs.binary_search(&at).is_ok() {
+            return Some(at);
+        }
+        any = any.or(Some(at));
+    }
+    any
+}
+
+/// Overwrites the bytes of a found text, so that all other places stay put.
+fn take(text: &mut String, at: usize, length: usize) {
+    let gone: String = std::iter::repeat_n(TAKEN, length).collect();
+    text.replace_range(at..at + length, &gone);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Area, Glyph};
+    use super::*;
+
+    fn page(runs: &[&str]) -> Page {
+        let area = Area { left: 1.0, top: 1.0, right: 2.0, bottom: 2.0 };
+        let mut page = Page { width: 10.0, height: 10.0, ..Page::default() };
+        for run in runs {
+            for (index, c) in run.chars().enumerate() {
+                page.glyphs.push(Glyph {
+                    text: c.to_string(),
+                    area,
+                    starts_run: index == 0,
+                    blank: c == ' ',
+                });
+            }
+        }
+        page
+    }
+
+    fn differences(runs: &[&str], texts: &[&str]) -> Vec<String> {
+        let pages = [page(runs)];
+        let texts = texts.iter().map(|text| (*text).to_owned()).collect();
+        let part = Part { texts, first: 3, pages: &pages };
+        compare(&part).into_iter().map(|d| format!("{}: {}", d.page, d.what)).collect()
+    }
+
+    #[test]
+    fn the_same_texts_in_another_order_are_no_difference() {
+        let runs = ["5:15 pm", "15:15", "Card", " 1"];
+        assert!(differences(&runs, &["Card 1", "15:15", "5:15 pm"]).is_empty());
+    }
+
+    #[test]
+    fn a_text_too_few_and_a_text_too_many_are_named_with_their_page() {
+        assert_eq!(
+            differences(&["5:15 pm"], &["6:15 pm"]),
+            [
+                "3: expected \"6:15 pm\", which is not on the pages from here on",
+                "3: found \"5:15pm\", which nobody planned",
+            ]
+        );
+    }
+
+    #[test]
+    fn cells_that_touch_are_not_cut_in_two() {
+        let runs = ["11:15", "1:15", "5:15"];
+        assert!(differences(&runs, &["1:15", "5:15", "11:15"]).is_empty());
+    }
+}
