@@ -175,6 +175,15 @@ impl Kit<'_> {
         )
     }
 
+    /// Family name in capitals and the first initial, for labels and feet:
+    /// "OKONKWO-REYES, M."
+    fn short_name(&self) -> String {
+        let patient = &self.order.patient;
+        let initial: String =
+            patient.given.chars().take(1).flat_map(char::to_uppercase).collect();
+        format!("{}, {initial}.", patient.family.to_uppercase())
+    }
+
     fn medicine_name(&self, name: &str) -> String {
         self.medicines.translate(name, self.words.language)
     }
@@ -251,7 +260,7 @@ impl Kit<'_> {
             foot: say!(
                 self.words,
                 "foot-order",
-                name = self.patient_name(),
+                name = self.short_name(),
                 order = &self.order.number
             ),
             foot_more,

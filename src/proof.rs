@@ -212,7 +212,8 @@ fn page_box(number: usize, page: &Page, width: f64, height: f64) -> Option<Diffe
         ));
     }
     let whole = Area { left: 0.0, top: 0.0, right: page.width, bottom: page.height };
-    page.outside(whole).map(|what| {
-        Difference::new(number, format!("{what} lies outside the page"))
-    })
+    page.outside(whole)
+        .map(|what| format!("{what} lies outside the page"))
+        .or_else(|| page.collision())
+        .map(|what| Difference::new(number, what))
 }

@@ -274,12 +274,9 @@ impl Workshop {
             &paper_data,
             &about("paper", &paper_data.page.title, Sides::Both),
         )?;
-        let labels = typeset(
-            press,
-            Template::Labels,
-            &label_data,
-            &about("labels", &label_data.title, Sides::One),
-        )?;
+        let label_about = about("labels", &label_data.title, Sides::One);
+        let labels = typeset(press, Template::Labels, &label_data, &label_about)
+            .map_err(|faults| name_a_stock(press, &kit, &label_about, faults))?;
         let counts = PageCounts {
             sheet: paper.pages_between("sheet", Some("fluids")),
             fluids: paper.pages_between("fluids", Some("card")),
@@ -315,6 +312,36 @@ impl Workshop {
             differences.iter().map(|difference| difference.fault(name)).collect()
         })
     }
+}
+
+/// Adds to `faults`, which say that a label's content does not fit, the
+/// smallest stock built in on which it does.
+fn name_a_stock(
+    press: &Press,
+    kit: &Kit,
+    about: &About,
+    mut faults: Vec<Fault>,
+) -> Vec<Fault> {
+    // The labels of a kit fail alike, so the first speaks for all.
+    faults.truncate(1);
+    let mut stocks: Vec<Stock> =
+        stock::builtin_names().into_iter().filter_map(stock::builtin).collect();
+    stocks.retain(|stock| stock.medium == kit.stock.medium);
+    stocks.sort_by_key(|stock| stock.label_width.um() * stock.label_height.um());
+    let fits = |stock: &&Stock| {
+        let kit = Kit { stock, ..*kit };
+        document::label_documents(&kit)
+            .and_then(|data| typeset(press, Template::Labels, &data, about))
+            .is_ok()
+    };
+    if let (Some(fault), Some(stock)) = (faults.first_mut(), stocks.iter().find(fits)) {
+        fault.help = format!(
+            "the smallest stock that fits is {}: use --stock {0}, or stock = \"{0}\" in \
+             the order",
+            stock.name
+        );
+    }
+    faults
 }
 
 /// The stock called `name`, or the one in the file of that name.

@@ -117,7 +117,7 @@ fn label(kit: &Kit, slot: &PlannedSlot, index: usize) -> Label {
         page: cell.page,
         x: cell.x.to_mm(),
         y: cell.y.to_mm(),
-        name: label_name(kit),
+        name: kit.short_name(),
         born: say!(
             words,
             "label-born-short",
@@ -133,14 +133,6 @@ fn label(kit: &Kit, slot: &PlannedSlot, index: usize) -> Label {
         planned,
         qr: qr(kit, &slot.code),
     }
-}
-
-/// Family name in capitals and the first initial: "OKONKWO-REYES, M."
-fn label_name(kit: &Kit) -> String {
-    let patient = &kit.order.patient;
-    let initial: String =
-        patient.given.chars().take(1).flat_map(char::to_uppercase).collect();
-    format!("{}, {initial}.", patient.family.to_uppercase())
 }
 
 /// The QR code of a specimen code: alphanumeric mode, as every character of a

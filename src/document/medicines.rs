@@ -107,10 +107,10 @@ fn row(kit: &Kit, pair: &[PlannedDose]) -> Row {
 fn action(kit: &Kit, dose: &PlannedDose) -> String {
     match &dose.action {
         Action::AsUsual => {
-            say!(kit.words, "med-as-usual", time = kit.time(dose.usual_at))
+            say!(kit.words, "med-as-usual")
         }
         Action::AsPrescribed => {
-            say!(kit.words, "med-prescribed", time = kit.time(dose.usual_at))
+            say!(kit.words, "med-prescribed")
         }
         Action::AfterCard { slot, at } => {
             let card = kit.plan.slot(slot).and_then(|slot| slot.card).unwrap_or_default();

@@ -29,7 +29,8 @@ pub struct Row {
 #[derive(Debug, Clone, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct Changes {
-    pub title: String,
+    /// Absent where nothing depends on the day's course.
+    pub title: Option<String>,
     pub tables: Vec<ChangeTable>,
 }
 
@@ -158,7 +159,8 @@ pub(super) fn changes(kit: &Kit) -> Changes {
     push([say!(kit.words, "changes-bedtime"), empty()], &what_if.bedtime);
     let later = say!(kit.words, "changes-card", card = kit.last_card_number());
     push([say!(kit.words, "changes-waking"), later], &what_if.waking);
-    Changes { title: say!(kit.words, "changes-heading"), tables }
+    let title = (!tables.is_empty()).then(|| say!(kit.words, "changes-heading"));
+    Changes { title, tables }
 }
 
 fn change_row(kit: &Kit, shifted: &Shifted) -> ChangeRow {

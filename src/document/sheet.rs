@@ -21,6 +21,8 @@ pub struct Sheet {
     /// Said where the protocol's times stand in for the patient's.
     pub assumed: Option<String>,
     pub timeline: Timeline,
+    /// What to do after each card.
+    pub remember: String,
     pub parts: Vec<Part>,
     pub how: Steps,
     pub medicines: Medicines,
@@ -66,6 +68,7 @@ pub(super) fn sheet(kit: &Kit) -> Sheet {
         },
         assumed: assumed(kit),
         timeline: timeline(kit),
+        remember: say!(words, "step-write"),
         parts: parts(kit),
         how: how(kit),
         medicines: medicines(kit),

@@ -129,7 +129,6 @@ fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
         let minutes = (by - at).num_minutes();
         more.push(say!(kit.words, "step-card-within", minutes = minutes));
     }
-    more.push(say!(kit.words, "step-write"));
     steps.push(Timed {
         at,
         step: Step {

@@ -123,9 +123,10 @@ impl Reading {
     fn identity(&mut self, kit: &Kit, part: &Part) {
         let patient = &kit.order.patient;
         let name = bare(&patient.family.to_uppercase());
+        self.expect_text("the name", &patient.given);
         for (index, page) in part.pages.iter().enumerate() {
             let text = page_text(page);
-            for wanted in [&name, &bare(&patient.given), &kit.order.number] {
+            for wanted in [&name, &kit.order.number] {
                 if !text.contains(wanted.as_str()) {
                     self.found.push(Difference::new(
                         part.first + index,

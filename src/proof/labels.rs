@@ -106,6 +106,7 @@ fn label(
         glyphs,
         images: images.clone(),
         shapes,
+        fills: Vec::new(),
     };
     let mut found = Vec::new();
     if let Some(what) = in_cell.outside(place.cell) {

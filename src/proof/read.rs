@@ -37,6 +37,15 @@ impl Area {
             && self.bottom <= outer.bottom + slack
     }
 
+    /// Whether the two areas share more than a sliver.
+    pub fn overlaps(&self, other: &Self) -> bool {
+        let sliver = 0.15;
+        self.left + sliver < other.right
+            && other.left + sliver < self.right
+            && self.top + sliver < other.bottom
+            && other.top + sliver < self.bottom
+    }
+
     /// The middle of the area.
     pub fn centre(&self) -> (f64, f64) {
         ((self.left + self.right) / 2.0, (self.top + self.bottom) / 2.0)
@@ -69,9 +78,48 @@ pub struct Page {
     pub glyphs: Vec<Glyph>,
     pub images: Vec<Area>,
     pub shapes: Vec<Area>,
+    /// Filled shapes, each with the number of glyphs drawn before it.
+    pub fills: Vec<(Area, usize)>,
 }
 
 impl Page {
+    /// Two characters that are printed one on the other, or one that a shape
+    /// drawn later covers, in words.
+    pub fn collision(&self) -> Option<String> {
+        let mut ink: Vec<(usize, &Glyph)> = Vec::new();
+        let mut run = 0;
+        for glyph in &self.glyphs {
+            run += usize::from(glyph.starts_run);
+            if !glyph.blank {
+                ink.push((run, glyph));
+            }
+        }
+        for (fill, before) in &self.fills {
+            let covered = self.glyphs[..*before]
+                .iter()
+                .find(|glyph| !glyph.blank && glyph.area.overlaps(fill));
+            if let Some(glyph) = covered {
+                return Some(format!("the character \"{}\" is covered", glyph.text));
+            }
+        }
+        ink.sort_by(|a, b| a.1.area.top.total_cmp(&b.1.area.top));
+        for (index, (run, glyph)) in ink.iter().enumerate() {
+            let near = ink[index + 1..]
+                .iter()
+                .take_while(|(_, other)| other.area.top < glyph.area.bottom);
+            for (other_run, other) in near {
+                // Letters of one run are set by the font and may be kerned.
+                if run != other_run && glyph.area.overlaps(&other.area) {
+                    return Some(format!(
+                        "the characters \"{}\" and \"{}\" are printed one on the other",
+                        glyph.text, other.text
+                    ));
+                }
+            }
+        }
+        None
+    }
+
     /// What of the page lies outside `area`, in words.
     pub fn outside(&self, area: Area) -> Option<String> {
         let glyph = self.glyphs.iter().find(|g| !g.blank && !g.area.within(&area));
@@ -138,6 +186,14 @@ fn area(rect: Rect) -> Area {
 }
 
 impl Reader<'_> {
+    fn shape(&mut self, bounds: Rect, mode: &DrawMode) {
+        let area = area(bounds);
+        self.page.shapes.push(area);
+        if matches!(mode, DrawMode::Fill(_) | DrawMode::FillAndStroke(..)) {
+            self.page.fills.push((area, self.page.glyphs.len()));
+        }
+    }
+
     fn glyph(&mut self, glyph: &PdfGlyph, transform: Affine, starts_run: bool) {
         let text = match glyph.as_unicode() {
             Some(BfString::Char(c)) => c.to_string(),
@@ -161,13 +217,12 @@ impl Reader<'_> {
 }
 
 impl<'a> Device<'a> for Reader<'_> {
-    fn draw_path(&mut self, path: &BezPath, props: DrawProps<'a>, _: &DrawMode) {
-        let bounds = props.transform.transform_rect_bbox(path.bounding_box());
-        self.page.shapes.push(area(bounds));
+    fn draw_path(&mut self, path: &BezPath, props: DrawProps<'a>, mode: &DrawMode) {
+        self.shape(props.transform.transform_rect_bbox(path.bounding_box()), mode);
     }
 
-    fn draw_rect(&mut self, rect: &Rect, props: DrawProps<'a>, _: &DrawMode) {
-        self.page.shapes.push(area(props.transform.transform_rect_bbox(*rect)));
+    fn draw_rect(&mut self, rect: &Rect, props: DrawProps<'a>, mode: &DrawMode) {
+        self.shape(props.transform.transform_rect_bbox(*rect), mode);
     }
 
     fn draw_glyph_run(

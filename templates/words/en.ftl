@@ -105,7 +105,7 @@ offset-minutes = { $count ->
     [one] { $count } minute
    *[other] { $count } minutes
  }
-step-write = Write the date and time on the card at once.
+step-write = After each card, write the date and time on it at once.
 step-dinner = Eat dinner. Have one normal drink, not a lot.
 step-dinner-dry = Eat dinner with nothing to drink.
 step-spare-time = If you get up
@@ -141,10 +141,10 @@ med-rule = Never stop, skip or change a medicine on your own. Only { $provider }
 med-rule-unnamed = Never stop, skip or change a medicine on your own. Only the person who prescribed it can change it.
 med-medicine = Medicine
 med-usual = You take it at
-med-as-usual = At { $time } as usual
+med-as-usual = As usual
 med-after-card = After card { $card }, about { $time }
-med-ask = Ask first. Write the answer: ________
-med-prescribed = At { $time } as prescribed
+med-ask = Ask first: ______________
+med-prescribed = As prescribed
 med-steroid = { $medicine } is a steroid. Never stop it suddenly.
 med-note = { $medicine }. From your provider: { $note }
 med-skin = Gel, cream or spray: wash your hands with soap before you touch a card. Keep it off the cards.
@@ -169,7 +169,7 @@ form-ring = ring
 form-other = other form
 
 wrong-heading = If something goes wrong
-wrong-missed = You missed a card or did it late: leave that card. Do not guess a time. Use the table below.
+wrong-missed = You missed a card or did it late: put that card aside. Do not guess a time. Use the table below.
 wrong-cannot = You cannot urinate: drink one glass of water and wait a few minutes.
 wrong-drank = You drank when you should not: do the card and write down what you drank.
 wrong-changed = Your day goes another way: look at the table “If your day changes”.
@@ -224,7 +224,7 @@ fluids-allowance-ask = Ask your provider how much water
 fluids-normal = As usual
 fluids-from = From { $from }
 fluids-caffeine = No caffeine from { $from } to { $until }: no coffee, tea, cola, energy drinks or chocolate.
-fluids-table = How much water in the morning
+fluids-table = How much water after you wake up
 fluids-table-own = Your weight: { $weight }. Your amount: { $amount }.
 fluids-weight = Weight
 fluids-amount = Most water
@@ -267,7 +267,7 @@ card-day-and-time = { $day }, { $time }
 
 list-title = Before you post
 list-intro = Do this on { $date }, from { $time }.
-list-intro-undated = Do this the morning after your last card has dried all night.
+list-intro-undated = Do this after you have slept once more, when all cards are dry.
 list-dry = Every card is dry. If one is damp, wait.
 list-date = Every card has the date and time you did it.
 list-name = Every card has your name and birth date.

@@ -25,8 +25,8 @@ clock-12 =
        *[pm] { $hour }:{ $minute } p. m.
     }
 clock-24 = { $hour }:{ $minute }
-clock-noon = 12 del mediodía
-clock-midnight = 12 de la medianoche
+clock-noon = mediodía
+clock-midnight = medianoche
 date-day = { $weekday }, { $date }
 date-label = { $day }-{ $month }-{ $year }
 day-number = Día { $number }
@@ -49,9 +49,9 @@ weight = { $figure } { $unit }
 
 page-of = Página { $page } de { $pages }
 foot-order = { $name } · Orden { $order }
-foot-zone = Las horas son de { $zone } (reglas horarias { $version }). Hoja { $sheet }.
+foot-zone = Horas de { $zone } (reglas { $version }). Hoja { $sheet }.
 foot-undated = Hoja sin fechas. Hoja { $sheet }.
-translation-unreviewed = Traducción aún no revisada.
+translation-unreviewed = Traducción no revisada.
 label-name = Nombre
 label-born = Nació
 label-order = Orden
@@ -89,10 +89,10 @@ part-after = Después de despertarse
 part-pack = Empacar y enviar
 part-heading = { $title } – { $day }
 
-step-caffeine = Desde ahora, nada de cafeína.
-step-caffeine-more = Nada de café, té, bebidas de cola, bebidas energéticas ni chocolate hasta después de la tarjeta { $card }.
-step-water = Desde ahora, beba solo agua (hasta esta hora: { $until }). No beba más de { $amount }.
-step-empty = Vacíe la vejiga: orine en el inodoro.
+step-caffeine = Nada de cafeína.
+step-caffeine-more = Ni café, té, bebidas de cola o energéticas, ni chocolate hasta después de la tarjeta { $card }.
+step-water = Beba solo agua, { $amount } como máximo, hasta esta hora: { $until }.
+step-empty = Orine en el inodoro.
 step-empty-more = Después no beba nada hasta terminar la tarjeta { $card }.
 step-short = La hora de la tarjeta { $before } es también la hora de vaciar la vejiga. No beba nada hasta terminar la tarjeta { $card }.
 step-card = Tarjeta { $card }.
@@ -111,15 +111,15 @@ offset-minutes = { $count ->
     [one] { $count } minuto
    *[other] { $count } minutos
  }
-step-write = Escriba enseguida la fecha y la hora en la tarjeta.
+step-write = Después de cada tarjeta, escriba enseguida en ella la fecha y la hora.
 step-dinner = Cene. Tome una bebida normal, una sola y no muy grande.
 step-dinner-dry = Cene sin beber nada.
 step-spare-time = Si se levanta
 step-spare = Tarjeta extra.
-step-spare-first = Hágala la primera vez que se levante a orinar, si después vuelve a dormir.
+step-spare-first = Hágala la primera vez que se levante a orinar, si luego vuelve a dormir.
 step-spare-second = La segunda vez, solo use el inodoro.
 step-spare-up = ¿Ya no va a dormir más? Haga la tarjeta { $card }, aunque sea temprano.
-step-allowance = Desde ahora hasta terminar la tarjeta { $card }, puede beber agua: { $amount } como máximo.
+step-allowance = Hasta terminar la tarjeta { $card }, puede beber agua: { $amount } como máximo.
 step-allowance-lookup = Desde ahora hasta terminar la tarjeta { $card }, puede beber un poco de agua. Busque su cantidad en la hoja “Lo que puede beber”.
 step-allowance-prescribed = Desde ahora hasta terminar la tarjeta { $card }, beba solo agua y solo como le indicó su profesional de salud.
 step-allowance-ask = Pregunte a su profesional de salud cuánta agua puede beber desde ahora hasta terminar la tarjeta { $card }.
@@ -134,7 +134,7 @@ step-post-undated = Envíe el kit el siguiente día con servicio de correo.
 time-next-day = { $time }, { $day }
 
 how-heading = Cómo hacer una tarjeta
-how-check = Revise que la tarjeta tenga su nombre y su fecha de nacimiento. Si no los tiene, no la use. Llámenos.
+how-check = Revise que la tarjeta tenga su nombre y fecha de nacimiento. Si no, no la use y llámenos.
 how-hands = Lávese las manos con agua y jabón. Séqueselas.
 how-catch = Orine en el vaso limpio.
 how-wet = Meta en la orina el extremo de papel de la tarjeta hasta que se moje todo. Deje que escurra.
@@ -147,10 +147,10 @@ med-rule = Nunca deje de usar una medicina, ni se la salte, ni la cambie por su 
 med-rule-unnamed = Nunca deje de usar una medicina, ni se la salte, ni la cambie por su cuenta. Solo la persona que se la recetó puede cambiarla.
 med-medicine = Medicina
 med-usual = Hora de siempre
-med-as-usual = { $time }, como siempre
+med-as-usual = Como siempre
 med-after-card = Después de la tarjeta { $card } (más o menos { $time })
-med-ask = Pregunte primero. Escriba la respuesta: ________
-med-prescribed = { $time }, como dice su receta
+med-ask = Pregunte primero: ________
+med-prescribed = Como dice su receta
 med-steroid = { $medicine } es un esteroide (corticoide). Nunca deje de usarlo de repente.
 med-note = { $medicine }. De su profesional de salud: { $note }
 med-skin = Gel, crema o spray: lávese las manos con jabón antes de tocar una tarjeta. No deje que el producto toque las tarjetas.
@@ -175,7 +175,7 @@ form-ring = anillo
 form-other = otra forma
 
 wrong-heading = Si algo sale mal
-wrong-missed = Si no hizo una tarjeta o la hizo tarde: deje esa tarjeta como está. No adivine ninguna hora. Use la tabla de más abajo.
+wrong-missed = Si no hizo una tarjeta o la hizo tarde: déjela aparte. No adivine la hora. Use la tabla de abajo.
 wrong-cannot = Si no puede orinar: beba un vaso de agua y espere unos minutos.
 wrong-drank = Si bebió cuando no debía: haga la tarjeta y anote lo que bebió.
 wrong-changed = Si su día va de otro modo: mire la tabla “Si su día cambia”.
@@ -230,7 +230,7 @@ fluids-allowance-ask = Pregunte a su profesional de salud cuánta agua puede beb
 fluids-normal = Como siempre
 fluids-from = Desde { $from }
 fluids-caffeine = Sin cafeína (desde { $from } hasta { $until }): nada de café, té, bebidas de cola, bebidas energéticas ni chocolate.
-fluids-table = Cuánta agua por la mañana
+fluids-table = Cuánta agua después de despertarse
 fluids-table-own = Su peso: { $weight }. Su cantidad: { $amount }.
 fluids-weight = Peso
 fluids-amount = Máximo de agua
@@ -273,7 +273,7 @@ card-day-and-time = { $day }, { $time }
 
 list-title = Antes de enviar el kit
 list-intro = Haga esto el { $date } (desde esta hora: { $time }).
-list-intro-undated = Haga esto por la mañana, cuando su última tarjeta ya se haya secado toda la noche.
+list-intro-undated = Haga esto después de volver a dormir una vez, cuando todas las tarjetas estén secas.
 list-dry = Todas las tarjetas están secas. Si alguna está húmeda, espere.
 list-date = Cada tarjeta tiene la fecha y la hora en que la hizo.
 list-name = Cada tarjeta tiene su nombre y su fecha de nacimiento.

@@ -108,7 +108,8 @@ def alarm_faults(calendar):
         if not alarms:
             faults.append(f"{event_name(event)} has no DISPLAY alarm")
         for alarm in alarms:
-            faults += missing(alarm, ["TRIGGER", "DESCRIPTION"], f"the alarm of {event_name(event)}")
+            where = f"the alarm of {event_name(event)}"
+            faults += missing(alarm, ["TRIGGER", "DESCRIPTION"], where)
     return faults
 
 
@@ -182,8 +183,24 @@ def file_zone(calendar):
     return calendar.walk("VTIMEZONE")[0].to_tz(lookup_tzid=False)
 
 
+def card_faults(calendar, plan):
+    """At each collection an event names the card, whatever the language."""
+    found = starts(calendar, ZoneInfo(plan["zone"]))
+    faults = []
+    for slot in plan["slots"]:
+        if slot["card"] is None:
+            continue
+        at = to_utc(slot["collect_at"])
+        names = [name for name, instant in found.items() if instant == at]
+        titles = [name.partition("`")[2] for name in names]
+        if not any(str(slot["card"]) in title for title in titles):
+            faults.append(f"no event at {at} names card {slot['card']}: {titles}")
+    return faults
+
+
 def all_moment_faults(calendar, plan):
     return [
+        *card_faults(calendar, plan),
         *moment_faults(calendar, file_zone(calendar), plan, "VTIMEZONE"),
         *moment_faults(calendar, ZoneInfo(plan["zone"]), plan, "zoneinfo"),
     ]

@@ -49,7 +49,7 @@ with warnings.catch_warnings():
     import textstat
 
 REPOSITORY = Path(__file__).resolve().parents[2]
-CATALOG = REPOSITORY / "templates" / "words" / "en.ftl"
+WORDS = REPOSITORY / "templates" / "words"
 STOCKS = REPOSITORY / "templates" / "stock"
 
 POINTS_PER_MM = 72 / 25.4
@@ -102,6 +102,7 @@ class Stock:
     rows: int
     width: float
     height: float
+    inset: float
     pitch_x: float
     pitch_y: float
     left: float
@@ -132,6 +133,7 @@ def load_stock(name):
         rows=data.get("rows", 1),
         width=points("label_width"),
         height=points("label_height"),
+        inset=points("inset", 1.5),
         pitch_x=points("pitch_x", data["label_width"]),
         pitch_y=points("pitch_y", data["label_height"]),
         left=points("left"),
@@ -372,18 +374,21 @@ def make_word(page, element):
 
 def off_page_faults(path):
     words, sizes = find_words(path)
-    return [f"off the page: {word}" for word in words if not word.is_inside(0, 0, *sizes[word.page])]
+    outside = [word for word in words if not word.is_inside(0, 0, *sizes[word.page])]
+    return [f"off the page: {word}" for word in outside]
 
 
 # ------------------------------------------------------------------- labels
 
 
 def cell_of(word, stock):
-    """The label that the word lies on, or none if it crosses an edge."""
+    """The label that the word lies on, or none if it comes too near an edge."""
     pages_before = word.page * stock.columns * stock.rows
     for index in range(pages_before, pages_before + stock.columns * stock.rows):
-        _, *box = stock.cell(index)
-        if word.is_inside(*box):
+        _, left, top, right, bottom = stock.cell(index)
+        # Only sideways does a word's box end where its ink ends; above and below
+        # it is as tall as the font, so there it may reach into the inset.
+        if word.is_inside(left + stock.inset, top, right - stock.inset, bottom):
             return index
     return None
 
@@ -404,7 +409,7 @@ def cell_faults(path, stock, slots):
         elif index is not None:
             faults.append(f"on label {index + 1}, which should be empty: {word}")
         elif not is_ruler(word, stock):
-            faults.append(f"not inside one label: {word}")
+            faults.append(f"not inside one label and its inset: {word}")
     for index, slot in enumerate(slots):
         if slot["code"] not in on_label[index]:
             faults.append(f"label {index + 1} does not show {slot['code']}: {on_label[index]}")
@@ -443,6 +448,31 @@ def decode(image):
     return done.stdout.splitlines()
 
 
+# ------------------------------------------------------------- the catalogs
+
+SELECTION = re.compile(r"\{\s*\$\w+\s*->.*?\*\[\w+\]\s*(.*?)\n\s*\}", re.DOTALL)
+
+
+def read_catalog(language):
+    """{message: text} of a Fluent file; of a choice, the default."""
+    text = (WORDS / f"{language}.ftl").read_text(encoding="utf-8")
+    messages, current = {}, None
+    for line in text.splitlines():
+        start = re.match(r"([a-z][\w-]*) =\s*(.*)", line)
+        if start:
+            current = start[1]
+            messages[current] = start[2]
+        elif line.startswith(" ") and current:
+            messages[current] += "\n" + line
+        else:
+            current = None
+    return {key: SELECTION.sub(r"\1", text).strip() for key, text in messages.items()}
+
+
+def word_of(message, language):
+    return read_catalog(language)[message]
+
+
 # -------------------------------------------------------------- times on paper
 
 HALVES = {"en": ("am", "pm"), "es": ("a. m.", "p. m.")}
@@ -455,9 +485,7 @@ def time_text(wall, kit):
     if kit.clock == "24h":
         return f"{hour:02}:{minute}"
     if minute == "00" and hour % 12 == 0:
-        return read_catalog(CATALOG.with_stem(kit.language))[
-            "clock-noon" if hour else "clock-midnight"
-        ]
+        return word_of("clock-noon" if hour else "clock-midnight", kit.language)
     return f"{(hour + 11) % 12 + 1}:{minute} {HALVES[kit.language][hour // 12]}"
 
 
@@ -473,16 +501,29 @@ def planned_walls(slots):
     return walls
 
 
+def sheet_text(path, kit):
+    """poppler's text of the instruction sheet, with plain spaces.
+
+    The sheet ends where the drinks table begins. What follows would hide a
+    missing time: its table for a changed day holds nearly every time there is.
+    """
+    text = NO_BREAK_SPACES.sub(" ", run_well("pdftotext", "-enc", "UTF-8", path, "-"))
+    lines = [" ".join(line.split()) for line in text.splitlines()]
+    title = word_of("fluids-title", kit.language)
+    if title not in lines:
+        raise ValueError(f"there is no heading `{title}` after the sheet")
+    return " ".join(lines[: lines.index(title)])
+
+
 def missing_times(path, kit):
-    """poppler's text of the paper, with plain spaces, holds each planned time."""
-    text = run_well("pdftotext", "-enc", "UTF-8", path, "-")
-    text = " ".join(NO_BREAK_SPACES.sub(" ", text).split())
+    """Each planned time stands on the instruction sheet."""
+    text = sheet_text(path, kit)
     faults = []
     for wall, purpose in planned_walls(kit.slots).items():
         printed = time_text(wall, kit)
         # "5:15 pm" must not be found in "15:15 pm", nor "12:30" in "12:300".
         if not re.search(rf"(?<![\d:]){re.escape(printed)}(?!\d)", text):
-            faults.append(f"{purpose} {wall} is not on paper as `{printed}`")
+            faults.append(f"{purpose} {wall} is not on the sheet as `{printed}`")
     return faults
 
 
@@ -519,23 +560,7 @@ SAMPLES = {
     "what": "dinner and bedtime",
 }
 
-SELECTION = re.compile(r"\{\s*\$\w+\s*->.*?\*\[\w+\]\s*(.*?)\n\s*\}", re.DOTALL)
 VARIABLE = re.compile(r"\{\s*\$(\w+)\s*\}")
-
-
-def read_catalog(path):
-    """{message: text} of a Fluent file; of a choice, the default."""
-    messages, current = {}, None
-    for line in path.read_text(encoding="utf-8").splitlines():
-        start = re.match(r"([a-z][\w-]*) =\s*(.*)", line)
-        if start:
-            current = start[1]
-            messages[current] = start[2]
-        elif line.startswith(" ") and current:
-            messages[current] += "\n" + line
-        else:
-            current = None
-    return {key: SELECTION.sub(r"\1", text).strip() for key, text in messages.items()}
 
 
 def fill_in(text, unknown):
@@ -549,7 +574,7 @@ def fill_in(text, unknown):
 
 def patient_sentences(unknown):
     """Every whole sentence that the catalog says to a patient."""
-    messages = read_catalog(CATALOG).items()
+    messages = read_catalog("en").items()
     chosen = [text for key, text in messages if key.startswith(PATIENT_SECTIONS)]
     filled = [fill_in(text, unknown) for text in chosen if text.endswith(".")]
     return [sentence for text in filled for sentence in re.split(r"(?<=[.?!])\s+", text)]
