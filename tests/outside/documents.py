@@ -485,8 +485,16 @@ def time_text(wall, kit):
     if kit.clock == "24h":
         return f"{hour:02}:{minute}"
     if minute == "00" and hour % 12 == 0:
-        return word_of("clock-noon" if hour else "clock-midnight", kit.language)
+        return noon_text(kit.language) if hour else midnight_text(kit.language)
     return f"{(hour + 11) % 12 + 1}:{minute} {HALVES[kit.language][hour // 12]}"
+
+
+def noon_text(language):
+    return "12 noon" if language == "en" else word_of("clock-noon", language)
+
+
+def midnight_text(language):
+    return "12 midnight" if language == "en" else word_of("clock-midnight", language)
 
 
 def planned_walls(slots):

@@ -291,6 +291,49 @@ def plan_doses(order, anchors, slots):
     return rows
 
 
+def by_rule(dose, agreed):
+    """Whether the protocol's windows decide about a dose."""
+    return (
+        MEDICINE_KINDS[dose["medicine"]] == "hormone"
+        and agreed
+        and dose.get("timing", "ask") == "protocol"
+        and dose["form"] in MOVABLE_FORMS
+    )
+
+
+def plan_repeat_doses(order, anchors, slots, name):
+    """The doses that move on the day a card is made up.
+
+    The evening window reaches as far back from the make-up as it did from the
+    planned card; the morning window starts with waking, and since card 3 is made
+    up together with card 4, both end with card 4.
+    """
+    agreed = order.get("provider", {}).get("dose_rules") == "agreed"
+    slot = slots[name]
+    if name in ("waking", "later"):
+        since = slots["waking"].repeat_collect
+        until, after, day = slots["later"].repeat_collect, "later", 3
+    else:
+        since = slot.repeat_collect - (slot.collect - slots["evening"].stop)
+        until, after, day = slot.repeat_collect, name, 2
+    rows = []
+    for dose in order.get("dose", []):
+        for wall in dose["times"] if by_rule(dose, agreed) else []:
+            usual = first_at_or_after(anchors.zone, wall, since).instant
+            if usual > until:
+                continue
+            too_far = until - usual > LONGEST_SHIFT
+            rows.append({
+                "medicine": dose["medicine"],
+                "day": day,
+                "usual_at": show(anchors.zone, usual),
+                "take_at": None if too_far else show(anchors.zone, until),
+                "action": "ask" if too_far else "after-card",
+                "after_slot": None if too_far else after,
+            })
+    return rows
+
+
 # ------------------------------------------------------------------- fluids
 
 POUND_KG = Fraction("0.45359237")
@@ -408,7 +451,9 @@ def show(zone, instant):
     return None if instant is None else instant.astimezone(zone).isoformat()
 
 
-def show_slot(order, anchors, name, slot):
+def show_slot(order, anchors, slots, name):
+    slot = slots[name]
+
     def at(instant):
         return show(anchors.zone, instant)
 
@@ -417,6 +462,7 @@ def show_slot(order, anchors, name, slot):
         "empty_at": at(slot.repeat_empty),
         "stop_drinking_at": at(slot.repeat_stop),
         "collect_at": at(slot.repeat_collect),
+        "doses": plan_repeat_doses(order, anchors, slots, name),
     }
     return {
         "slot": name,
@@ -442,7 +488,7 @@ def make_plan(order_text):
         "order": order["order"],
         "zone": order["zone"],
         "zone_data": ZONE_DATA,
-        "slots": [show_slot(order, anchors, name, slot) for name, slot in slots.items()],
+        "slots": [show_slot(order, anchors, slots, name) for name in slots],
         "doses": plan_doses(order, anchors, slots),
         "drinks": plan_drinks(order, anchors, slots),
         "caffeine": {
@@ -971,10 +1017,12 @@ def worked(day, clock):
     return f"2026-10-{day}T{clock}:00-06:00"
 
 
-def worked_slot(slot, card, code, moments, repeat):
+def worked_slot(slot, card, code, moments, repeat, repeat_doses=()):
     keys = ["empty_at", "stop_drinking_at", "collect_at", "collect_by", "dry_at"]
     values = [moment and worked(*moment) for moment in moments]
     again = repeat and dict(zip(keys, [moment and worked(*moment) for moment in repeat]))
+    if again:
+        again["doses"] = list(repeat_doses)
     return {"slot": slot, "card": card, "code": code, **dict(zip(keys, values)), "repeat": again}
 
 
@@ -999,6 +1047,8 @@ def worked_plan():
     card3, card4 = ("15", "06:30"), ("15", "08:30")
     lunch = ("14", "12:30")
     night3, dry3 = ("16", "06:30"), ("15", "10:30")
+    morning_dose = worked_dose(
+        "estradiol", 3, ("16", "07:30"), ("16", "08:30"), "after-card", "later")
     return {
         "order": "HB-20417", "zone": "America/Denver", "zone_data": "2026f",
         "slots": [
@@ -1007,12 +1057,15 @@ def worked_plan():
                         [("15", "15:15"), ("15", "15:15"), ("15", "17:15")]),
             worked_slot("bedtime", 2, "HB-20417-23",
                         [stop2, stop2, card2, None, ("15", "02:30")],
-                        [("15", "20:30"), ("15", "20:30"), ("15", "22:30")]),
+                        [("15", "20:30"), ("15", "20:30"), ("15", "22:30")],
+                        [worked_dose("estradiol", 2, ("15", "20:00"), ("15", "22:30"),
+                                     "after-card", "bedtime")]),
             worked_slot("waking", 3, "HB-20417-31",
-                        [None, None, card3, ("15", "06:40"), dry3], [None, None, night3]),
+                        [None, None, card3, ("15", "06:40"), dry3], [None, None, night3],
+                        [morning_dose]),
             worked_slot("later", 4, "HB-20417-4*",
                         [None, None, card4, None, ("15", "12:30")],
-                        [night3, None, ("16", "08:30")]),
+                        [night3, None, ("16", "08:30")], [morning_dose]),
             worked_slot("night", None, "HB-20417-5Y", [None] * 5, None),
         ],
         "doses": [
