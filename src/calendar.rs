@@ -25,8 +25,15 @@ const ALARM_MINUTES: i64 = 5;
 ///
 /// # Errors
 ///
-/// A fault for an undated order: a calendar has no "Day 1".
+/// A fault for an undated order, as a calendar has no "Day 1", and for one on
+/// hold, whose patient is to get nothing yet.
 pub fn calendar(order: &Order, plan: &Plan, words: &Words) -> Result<String, Fault> {
+    if let Some(hold) = plan.holds().next() {
+        return Err(Fault::new(
+            format!("the order {} is on hold: {}", order.number, hold.text),
+            "clear the hold first; `kitwright plan` shows all of them",
+        ));
+    }
     let Some(start) = &order.start else {
         return Err(Fault::new(
             format!("the order {} has no date, so it has no calendar", order.number),
@@ -137,7 +144,7 @@ fn observance(
     after: i32,
     lines: &mut Lines,
 ) {
-    let kind = if after > before { "DAYLIGHT" } else { "STANDARD" };
+    let kind = if start.clock.is_daylight(at) { "DAYLIGHT" } else { "STANDARD" };
     lines.add("BEGIN", kind);
     lines.add("DTSTART", &basic(onset, ""));
     lines.add("TZOFFSETFROM", &utc_offset(before));

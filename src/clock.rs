@@ -125,6 +125,14 @@ impl Clock {
             .collect()
     }
 
+    /// Whether daylight saving time is in force at `moment`.
+    pub fn is_daylight(&self, moment: Moment) -> bool {
+        match (&self.zone, jiff::Timestamp::from_second(moment.timestamp())) {
+            (Some(zone), Ok(stamp)) => zone.to_offset_info(stamp).dst().is_dst(),
+            _ => false,
+        }
+    }
+
     /// The abbreviation in force at `moment`, such as `MDT`.
     pub fn abbreviation(&self, moment: Moment) -> String {
         match (&self.zone, jiff::Timestamp::from_second(moment.timestamp())) {

@@ -226,12 +226,11 @@ impl Words {
             weekday = self.weekday.format(&icu).to_string(),
             date = self.month_day.format(&icu).to_string(),
         )
-        .replace(' ', &NO_BREAK.to_string())
     }
 
     /// A full date for the patient: "March 9, 1984".
     pub fn full_date(&self, date: NaiveDate) -> String {
-        self.full.format(&to_icu(date)).to_string().replace(' ', &NO_BREAK.to_string())
+        self.full.format(&to_icu(date)).to_string()
     }
 
     /// A date for a label, the month never a number: "14-Oct-2026".

@@ -10,6 +10,7 @@ use super::text::bare;
 use super::{Difference, Page, Part};
 use crate::clock::Moment;
 use crate::document::Kit;
+use crate::order::ClockStyle;
 use crate::plan::{Plan, PlannedDose};
 use crate::protocol::Allowed;
 use crate::words::{NO_BREAK, say};
@@ -51,7 +52,7 @@ pub(super) fn running_text<'p>(
 
 /// Every clock time in `text`: one or two figures, a colon and two figures, and
 /// on the twelve-hour clock an `a` or a `p` after them.
-pub(super) fn read_times(text: &str) -> Vec<ReadTime<'_>> {
+pub(super) fn read_times(text: &str, style: ClockStyle) -> Vec<ReadTime<'_>> {
     let bytes = text.as_bytes();
     let digit = |at: usize| bytes.get(at).copied().filter(u8::is_ascii_digit);
     let mut found = Vec::new();
@@ -71,9 +72,9 @@ pub(super) fn read_times(text: &str) -> Vec<ReadTime<'_>> {
         let mut hour = number(one) + two.map_or(0, |two| 10 * number(two));
         let minute = 10 * number(tens) + number(ones);
         let after = &text[colon + 3..];
-        match after.trim_start_matches(' ').chars().next() {
-            Some('a') if hour == 12 => hour = 0,
-            Some('p') if hour < 12 => hour += 12,
+        match (style, after.trim_start_matches(' ').chars().next()) {
+            (ClockStyle::Twelve, Some('a')) if hour == 12 => hour = 0,
+            (ClockStyle::Twelve, Some('p')) if hour < 12 => hour += 12,
             _ => {}
         }
         free_from = colon + 3;
@@ -91,13 +92,19 @@ fn times_of_others(kit: &Kit) -> BTreeSet<ClockTime> {
         .chain([lab.hours.clone(), lab.name.clone()])
         .chain([own.hours, own.mailing, own.bags].into_iter().flatten())
         .flat_map(|text| {
-            read_times(&text).into_iter().map(|read| read.time).collect::<Vec<_>>()
+            // Whatever clock they wrote by.
+            [ClockStyle::Twelve, ClockStyle::TwentyFour].map(|style| {
+                let read = read_times(&text, style);
+                read.into_iter().map(|read| read.time).collect::<Vec<_>>()
+            })
         })
+        .flatten()
         .collect()
 }
 
 /// One part's reading: its times, its bare text, and what is wrong with it.
 struct Reading {
+    style: ClockStyle,
     text: String,
     bare: String,
     first: usize,
@@ -110,7 +117,13 @@ impl Reading {
         let text = running_text(kit, glyphs());
         let joined: String = glyphs().map(|glyph| glyph.text.as_str()).collect();
         let mut reading =
-            Self { text, bare: bare(&joined), first: part.first, found: Vec::new() };
+            Self {
+                style: kit.order.clock,
+                text,
+                bare: bare(&joined),
+                first: part.first,
+                found: Vec::new(),
+            };
         reading.identity(kit, part);
         reading
     }
@@ -142,7 +155,7 @@ impl Reading {
         let mut allowed: BTreeSet<ClockTime> =
             allowed.into_iter().map(clock_time).collect();
         allowed.extend(times_of_others(kit));
-        let strange: Vec<ClockTime> = read_times(&self.text)
+        let strange: Vec<ClockTime> = read_times(&self.text, self.style)
             .into_iter()
             .map(|read| read.time)
             .filter(|time| !allowed.contains(time))
@@ -162,7 +175,7 @@ impl Reading {
         follows: impl Fn(&str) -> bool,
     ) {
         let time = clock_time(moment);
-        let there = read_times(&self.text).iter().any(|read| {
+        let there = read_times(&self.text, self.style).iter().any(|read| {
             read.time == time && follows(read.after)
         });
         if !there {
@@ -314,7 +327,7 @@ pub(super) fn fluids(kit: &Kit, part: &Part) -> Vec<Difference> {
     for shifted in what_if.dinner.iter().chain(&what_if.bedtime).chain(&what_if.waking) {
         let then = clock_time(shifted.then_at);
         reading.expect(shifted.if_at, "a row of a changed day", |after| {
-            read_times(after).first().is_some_and(|next| next.time == then)
+            read_times(after, kit.order.clock).first().is_some_and(|next| next.time == then)
         });
         times.extend([shifted.if_at, shifted.then_at]);
     }
@@ -342,7 +355,7 @@ pub(super) fn card(kit: &Kit, part: &Part) -> Vec<Difference> {
         let time = clock_time(at);
         let beside = reading.text.match_indices(&slot.code).any(|(index, code)| {
             let rest = &reading.text[index + code.len()..];
-            read_times(rest).first().is_some_and(|read| read.time == time)
+            read_times(rest, reading.style).first().is_some_and(|read| read.time == time)
         });
         if !beside {
             reading.differ(format!(
@@ -374,7 +387,14 @@ mod tests {
     use super::*;
 
     fn times(text: &str) -> Vec<ClockTime> {
-        read_times(text).into_iter().map(|read| read.time).collect()
+        read_times(text, ClockStyle::Twelve).into_iter().map(|read| read.time).collect()
+    }
+
+    #[test]
+    fn a_word_after_a_time_of_the_24_hour_clock_is_no_am() {
+        let read = read_times("de 12:35 a 21:10", ClockStyle::TwentyFour);
+        let read: Vec<ClockTime> = read.into_iter().map(|read| read.time).collect();
+        assert_eq!(read, [(12, 35), (21, 10)]);
     }
 
     #[test]

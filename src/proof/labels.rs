@@ -183,7 +183,7 @@ fn identity(
         .collect();
     let running = running_text(kit, page.glyphs.iter());
     let read: Vec<(u32, u32)> =
-        read_times(&running).into_iter().map(|read| read.time).collect();
+        read_times(&running, kit.order.clock).into_iter().map(|read| read.time).collect();
     let planned: Vec<(u32, u32)> =
         slot.collect_at.iter().map(|at| (at.hour(), at.minute())).collect();
     if read != planned {
