@@ -96,7 +96,13 @@ fn events(order: &Order, plan: &Plan, words: &Words) -> Vec<Event> {
     events
 }
 
-fn event_lines(start: &Start, plan: &Plan, index: usize, event: &Event, lines: &mut Lines) {
+fn event_lines(
+    start: &Start,
+    plan: &Plan,
+    index: usize,
+    event: &Event,
+    lines: &mut Lines,
+) {
     let local = format!("DTSTART;TZID={}", start.zone);
     let title = escape(&event.title.replace(NO_BREAK, " "));
     lines.add("BEGIN", "VEVENT");

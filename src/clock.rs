@@ -71,7 +71,9 @@ impl Clock {
     /// in a gap the offset before the gap.
     pub fn at(&self, date: NaiveDate, time: NaiveTime) -> (Moment, Wall) {
         let civil = date.and_time(time);
-        let Some(zone) = &self.zone else { return (utc(civil).fixed_offset(), Wall::Once) };
+        let Some(zone) = &self.zone else {
+            return (utc(civil).fixed_offset(), Wall::Once);
+        };
         let ambiguous = zone.to_ambiguous_timestamp(to_jiff(civil));
         let (offset, wall) = match ambiguous.offset() {
             AmbiguousOffset::Unambiguous { offset } => (offset, Wall::Once),
@@ -173,19 +175,21 @@ fn to_jiff(civil: NaiveDateTime) -> jiff::civil::DateTime {
     .unwrap_or(jiff::civil::DateTime::ZERO)
 }
 
+/// The zones whose names, or cities, are nearest to `name`.
 fn near_zones(name: &str, database: &TimeZoneDatabase) -> Vec<String> {
     let wanted = name.to_lowercase().replace(' ', "_");
+    let city = |zone: &str| zone.rsplit('/').next().unwrap_or(zone).to_owned();
     let mut scored: Vec<(usize, String)> = database
         .available()
-        .map(|known| known.as_str().to_owned())
         .map(|known| {
-            let lower = known.to_lowercase();
-            let city = lower.rsplit('/').next().unwrap_or(&lower).to_owned();
-            let score = strsim::damerau_levenshtein(&wanted, &lower)
-                .min(strsim::damerau_levenshtein(&wanted, &city));
-            (score, known)
+            let lower = known.as_str().to_lowercase();
+            let whole = strsim::damerau_levenshtein(&wanted, &lower);
+            let part = strsim::damerau_levenshtein(&city(&wanted), &city(&lower));
+            (whole.min(part), known.as_str().to_owned())
         })
         .collect();
     scored.sort();
-    scored.into_iter().take(3).map(|(_, known)| known).collect()
+    let best = scored.first().map_or(0, |(score, _)| *score);
+    let near = scored.into_iter().take_while(|(score, _)| *score == best);
+    near.take(3).map(|(_, known)| known).collect()
 }

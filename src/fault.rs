@@ -80,8 +80,7 @@ impl Fault {
         let text = &place.source.text;
         let mark = AnnotationKind::Primary.span(clamp(text, place.span.clone()));
         let mark = if place.field.is_empty() { mark } else { mark.label(&place.field) };
-        let snippet =
-            Snippet::source(text).path(&place.source.name).annotation(mark);
+        let snippet = Snippet::source(text).path(&place.source.name).annotation(mark);
         renderer.render(&[title.element(snippet).element(help)])
     }
 }
@@ -129,8 +128,11 @@ mod tests {
     #[test]
     fn a_fault_shows_file_line_caret_field_and_help() {
         let source = Source::new("ana.toml", "order = \"A-100\"\nlangauge = \"en\"\n");
-        let fault = Fault::new("unknown key `langauge`", "did you mean `language`?")
-            .at(&source, 16..24, "langauge");
+        let fault = Fault::new("unknown key `langauge`", "did you mean `language`?").at(
+            &source,
+            16..24,
+            "langauge",
+        );
         assert_eq!(
             fault.plain(),
             "error: unknown key `langauge`\n \

@@ -156,10 +156,11 @@ impl<'a> Fields<'a> {
     }
 
     pub fn text(&self, key: &str) -> Option<Found<String>> {
-        let text = self.take(key, "a text in quotes", "\"...\"", |value| match value {
-            DeValue::String(text) => Some(text.to_string()),
-            _ => None,
-        })?;
+        let text =
+            self.take(key, "a text in quotes", "\"...\"", |value| match value {
+                DeValue::String(text) => Some(text.to_string()),
+                _ => None,
+            })?;
         if let Err(fault) = check_text(self.source, &text) {
             self.fault(fault);
             return None;
@@ -360,12 +361,9 @@ impl<'a> Fields<'a> {
                     let path = format!("{}[{}]", self.name(key), index + 1);
                     out.push(self.read_inner(table, path, item.span(), &read));
                 }
-                other => self.wrong_shape(
-                    key,
-                    item.span(),
-                    kind(other),
-                    &format!("[[{key}]]"),
-                ),
+                other => {
+                    self.wrong_shape(key, item.span(), kind(other), &format!("[[{key}]]"))
+                }
             }
         }
         out
@@ -427,13 +425,11 @@ impl<'a> Fields<'a> {
                 None => format!("the keys here are: {}", known.join(", ")),
             };
             let shown: String = word.escape_debug().take(60).collect();
-            self.fault(
-                Fault::new(format!("unknown key `{shown}`"), help).at(
-                    self.source,
-                    key.span(),
-                    self.name(&shown),
-                ),
-            );
+            self.fault(Fault::new(format!("unknown key `{shown}`"), help).at(
+                self.source,
+                key.span(),
+                self.name(&shown),
+            ));
         }
     }
 }

@@ -120,8 +120,9 @@ pub fn read_fonts(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Vec<Fault>> {
         .flatten()
         .map(|entry| entry.path())
         .filter(|path| {
-            path.extension()
-                .is_some_and(|kind| ["ttf", "otf", "ttc", "otc"].iter().any(|k| kind == *k))
+            path.extension().is_some_and(|kind| {
+                ["ttf", "otf", "ttc", "otc"].iter().any(|k| kind == *k)
+            })
         })
         .collect();
     paths.sort();
@@ -134,7 +135,8 @@ pub fn read_fonts(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Vec<Fault>> {
     paths
         .iter()
         .map(|path| {
-            let bytes = read_bytes(path, 64 * 1024 * 1024).map_err(|fault| vec![fault])?;
+            let bytes =
+                read_bytes(path, 64 * 1024 * 1024).map_err(|fault| vec![fault])?;
             Ok((path.display().to_string(), bytes))
         })
         .collect()

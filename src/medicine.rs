@@ -65,12 +65,12 @@ impl Class {
 /// Level codes and the class they stand for. Level names are those of the WHO ATC/DDD index,
 /// from memory.
 const LEVELS: &[(&str, Class)] = &[
-    ("H02A", Class::Glucocorticoid),  // corticosteroids for systemic use, plain
-    ("H02B", Class::Glucocorticoid),  // corticosteroids for systemic use, combined
+    ("H02A", Class::Glucocorticoid), // corticosteroids for systemic use, plain
+    ("H02B", Class::Glucocorticoid), // corticosteroids for systemic use, combined
     ("A01AC", Class::Glucocorticoid), // corticosteroids for local oral treatment
     ("A07EA", Class::Glucocorticoid), // corticosteroids acting locally, intestinal
     ("C05AA", Class::Glucocorticoid), // corticosteroids for haemorrhoids
-    ("D07", Class::Glucocorticoid),   // corticosteroids, dermatological
+    ("D07", Class::Glucocorticoid),  // corticosteroids, dermatological
     ("R01AD", Class::Glucocorticoid), // corticosteroids, nasal
     ("R03AK", Class::Glucocorticoid), // adrenergics with corticosteroids, inhaled
     ("R03AL08", Class::Glucocorticoid), // three-part inhalers with a corticosteroid
@@ -180,7 +180,8 @@ impl Medicines {
         if let Some(medicine) = self.find(name) {
             return Some(medicine.class);
         }
-        let words = format!(" {} ", key(&name.replace([',', '/', '+', '(', ')', '-'], " ")));
+        let words =
+            format!(" {} ", key(&name.replace([',', '/', '+', '(', ')', '-'], " ")));
         self.by_name
             .iter()
             .filter(|(known, _)| words.contains(&format!(" {known} ")))

@@ -114,11 +114,7 @@ pub struct Finding {
 }
 
 impl Finding {
-    pub(crate) fn new(
-        level: Level,
-        code: &'static str,
-        text: impl Into<String>,
-    ) -> Self {
+    pub(crate) fn new(level: Level, code: &'static str, text: impl Into<String>) -> Self {
         Self { level, code, text: text.into() }
     }
 }
@@ -289,11 +285,7 @@ fn plan_slot(
 }
 
 /// The moment a point of the protocol stands for in this plan.
-fn moment_of(
-    point: &Point,
-    setting: &Setting,
-    slots: &[PlannedSlot],
-) -> Option<Moment> {
+fn moment_of(point: &Point, setting: &Setting, slots: &[PlannedSlot]) -> Option<Moment> {
     let slot = |id: &String| slots.iter().find(|slot| slot.id == *id);
     match point {
         Point::Anchor(anchor) => setting.anchors.moment(*anchor),

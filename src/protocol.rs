@@ -186,7 +186,8 @@ impl Protocol {
 
     /// Whether cards are collected both before and after the night's sleep.
     pub fn spans_night(&self) -> bool {
-        let has = |wanted: &[Anchor]| self.slots.iter().any(|s| wanted.contains(&s.anchor));
+        let has =
+            |wanted: &[Anchor]| self.slots.iter().any(|s| wanted.contains(&s.anchor));
         has(&[Anchor::Lunch, Anchor::Dinner, Anchor::Bedtime]) && has(&[Anchor::Waking])
     }
 }
@@ -226,8 +227,7 @@ fn protocol(top: &Fields) -> Option<Protocol> {
         top.missing("routine", "[routine], with lunch, dinner, bedtime and wake");
     }
     let slots = slots(top);
-    let known: Vec<&str> =
-        slots.iter().flatten().map(|slot| slot.id.as_str()).collect();
+    let known: Vec<&str> = slots.iter().flatten().map(|slot| slot.id.as_str()).collect();
     let drinks = top.tables("drink", |fields| drink(fields, &known));
     let caffeine = top.table("caffeine", |fields| {
         fields.text("source");
@@ -282,7 +282,8 @@ fn protocol(top: &Fields) -> Option<Protocol> {
 }
 
 fn default_routine(fields: &Fields) -> Option<DefaultRoutine> {
-    let time = |key| fields.require(key, "12:30", fields.time(key)).map(|time| time.value);
+    let time =
+        |key| fields.require(key, "12:30", fields.time(key)).map(|time| time.value);
     let (lunch, dinner) = (time("lunch"), time("dinner"));
     let (bedtime, wake) = (time("bedtime"), time("wake"));
     Some(DefaultRoutine {
@@ -362,7 +363,8 @@ fn slot(fields: &Fields) -> Option<(Found<String>, SlotRule)> {
         fields.missing("title", "{ en = \"Evening\" }");
     }
     let (id, anchor) = (id?, anchor?.value);
-    if !id.value.chars().all(|c| c.is_ascii_lowercase() || c == '-') || id.value.is_empty()
+    if !id.value.chars().all(|c| c.is_ascii_lowercase() || c == '-')
+        || id.value.is_empty()
     {
         fields.fault(id.fault(
             fields.source,
@@ -374,7 +376,10 @@ fn slot(fields: &Fields) -> Option<(Found<String>, SlotRule)> {
     if (anchor == Anchor::Night) != card.is_none() {
         fields.fault(id.fault(
             fields.source,
-            format!("the slot `{}` must have a card number or the night anchor", id.value),
+            format!(
+                "the slot `{}` must have a card number or the night anchor",
+                id.value
+            ),
             "number every card but the spare, whose anchor is \"night\"",
         ));
         return None;
@@ -464,8 +469,7 @@ fn allowance(fields: &Fields) -> Option<AllowanceRule> {
         "1.0",
         fields.thousandths("cups_per_100_lb", 100..=4000),
     );
-    let lowest =
-        fields.require("lowest_lb", "70", fields.number("lowest_lb", 20..=700));
+    let lowest = fields.require("lowest_lb", "70", fields.number("lowest_lb", 20..=700));
     let highest =
         fields.require("highest_lb", "400", fields.number("highest_lb", 20..=700));
     Some(AllowanceRule {
@@ -490,11 +494,7 @@ fn dose_window(fields: &Fields, slots: &[&str]) -> Option<DoseWindow> {
         ));
         return None;
     }
-    Some(DoseWindow {
-        from: from?,
-        until: until?,
-        after: after.map(|slot| slot.value),
-    })
+    Some(DoseWindow { from: from?, until: until?, after: after.map(|slot| slot.value) })
 }
 
 fn minutes(

@@ -111,7 +111,8 @@ pub fn table(order: &Order, plan: &Plan) -> String {
         row(from, 0, format!("no caffeine until {}", short(plan, until)));
     }
     for slot in &plan.slots {
-        let name = slot.card.map_or_else(|| "spare".into(), |card| format!("card {card}"));
+        let name =
+            slot.card.map_or_else(|| "spare".into(), |card| format!("card {card}"));
         if let (Some(at), None) = (slot.empty_at, slot.emptied_by_card) {
             row(at, 1, format!("empty the bladder, then drink nothing until {name}"));
         }

@@ -17,8 +17,8 @@ use crate::lab::{LOGO_MAX_BYTES, Lab, read_lab};
 use crate::medicine::Medicines;
 use crate::order::{Order, read_order};
 use crate::plan::{self, Plan};
-use crate::protocol::{self, Protocol, read_protocol};
 use crate::proof::{FileKind, prove};
+use crate::protocol::{self, Protocol, read_protocol};
 use crate::stock::{self, Stock};
 use crate::typeset::{About, Finished, Press, Sides, Template, typeset};
 use crate::words::{Words, languages};
@@ -135,15 +135,14 @@ impl Workshop {
     /// # Errors
     ///
     /// Every fault of the order, of its laboratory's file or of its protocol.
-    pub fn plan(&mut self, source: &Arc<Source>, path: &Path) -> Result<Planned, Vec<Fault>> {
+    pub fn plan(
+        &mut self,
+        source: &Arc<Source>,
+        path: &Path,
+    ) -> Result<Planned, Vec<Fault>> {
         let lab = self.lab(path)?;
-        let order = read_order(
-            source,
-            &lab.lab,
-            Medicines::builtin(),
-            &languages(),
-            self.today,
-        )?;
+        let order =
+            read_order(source, &lab.lab, Medicines::builtin(), &languages(), self.today)?;
         let protocol = self.protocol(&order)?;
         let plan = plan::plan(&order, &protocol, &lab.lab.mail);
         Ok(Planned { order, plan, protocol, lab })
@@ -230,8 +229,12 @@ impl Workshop {
                     suggest(&name.value, &stock::builtin_names()),
                 )]
             })?
-        } else if let Some(name) =
-            planned.lab.lab.stock.as_ref().filter(|_| planned.order.paper == planned.lab.lab.paper)
+        } else if let Some(name) = planned
+            .lab
+            .lab
+            .stock
+            .as_ref()
+            .filter(|_| planned.order.paper == planned.lab.lab.paper)
         {
             find_stock(name)?
         } else {
@@ -359,7 +362,10 @@ pub fn find_stock(name: &str) -> Result<Stock, Vec<Fault>> {
     }
     Err(vec![Fault::new(
         format!("there is no label stock `{name}`"),
-        format!("{}, or a file that ends in .toml", suggest(name, &stock::builtin_names())),
+        format!(
+            "{}, or a file that ends in .toml",
+            suggest(name, &stock::builtin_names())
+        ),
     )])
 }
 

@@ -146,11 +146,7 @@ impl Stock {
                 self.label_width.to_mm(),
                 self.label_height.to_mm()
             ),
-            format!(
-                "a label needs {} x {} mm{smallest}",
-                width.to_mm(),
-                height.to_mm()
-            ),
+            format!("a label needs {} x {} mm{smallest}", width.to_mm(), height.to_mm()),
         ))
     }
 }
@@ -228,7 +224,11 @@ fn stock(top: &Fields) -> Option<Stock> {
         label_height: height.value,
     };
     for (what, help) in geometry_faults(&stock) {
-        top.fault(Fault::new(what, help).at(top.source, width.span.clone(), "label_width"));
+        top.fault(Fault::new(what, help).at(
+            top.source,
+            width.span.clone(),
+            "label_width",
+        ));
     }
     Some(stock)
 }
@@ -244,10 +244,12 @@ fn length(
 fn geometry_faults(stock: &Stock) -> Vec<(String, &'static str)> {
     let mut faults = Vec::new();
     let (page_width, page_height) = stock.page_size();
-    let right =
-        stock.left.0 + (i64::from(stock.columns) - 1) * stock.pitch_x.0 + stock.label_width.0;
-    let bottom =
-        stock.top.0 + (i64::from(stock.rows) - 1) * stock.pitch_y.0 + stock.label_height.0;
+    let right = stock.left.0
+        + (i64::from(stock.columns) - 1) * stock.pitch_x.0
+        + stock.label_width.0;
+    let bottom = stock.top.0
+        + (i64::from(stock.rows) - 1) * stock.pitch_y.0
+        + stock.label_height.0;
     if right > page_width.0 || bottom > page_height.0 {
         faults.push((
             format!(

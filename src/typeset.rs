@@ -103,7 +103,9 @@ pub fn typeset(
         .map_err(|error| vec![internal(error.message())])?;
     let options = PdfOptions {
         ident: Smart::Custom(about.identity.clone()),
-        creator: Smart::Custom(Some(concat!("kitwright ", env!("CARGO_PKG_VERSION")).into())),
+        creator: Smart::Custom(Some(
+            concat!("kitwright ", env!("CARGO_PKG_VERSION")).into(),
+        )),
         standards,
         ..PdfOptions::default()
     };

@@ -10,8 +10,8 @@ use std::cell::RefCell;
 use chrono::{Datelike, NaiveDate, NaiveTime, Timelike};
 use fluent_bundle::{FluentArgs, FluentBundle, FluentResource, FluentValue};
 use icu_calendar::{Date, Gregorian};
-use icu_datetime::fieldsets::{E, M, MD, YMD};
 use icu_datetime::FixedCalendarDateTimeFormatter;
+use icu_datetime::fieldsets::{E, M, MD, YMD};
 use icu_locale_core::Locale;
 use unic_langid::LanguageIdentifier;
 

@@ -34,10 +34,26 @@ const ZONES: &[&str] = &[
 
 /// Days around which clocks change somewhere in 2026 to 2028.
 const CHANGES: &[&str] = &[
-    "2026-03-08", "2026-03-29", "2026-04-05", "2026-09-06", "2026-09-20", "2026-09-27",
-    "2026-10-04", "2026-10-25", "2026-11-01", "2027-03-14", "2027-03-28", "2027-04-04",
-    "2027-04-30", "2027-10-03", "2027-10-31", "2027-11-07", "2028-03-12", "2028-03-26",
-    "2028-04-02", "2028-11-05",
+    "2026-03-08",
+    "2026-03-29",
+    "2026-04-05",
+    "2026-09-06",
+    "2026-09-20",
+    "2026-09-27",
+    "2026-10-04",
+    "2026-10-25",
+    "2026-11-01",
+    "2027-03-14",
+    "2027-03-28",
+    "2027-04-04",
+    "2027-04-30",
+    "2027-10-03",
+    "2027-10-31",
+    "2027-11-07",
+    "2028-03-12",
+    "2028-03-26",
+    "2028-04-02",
+    "2028-11-05",
 ];
 
 fn clock() -> impl Strategy<Value = String> {
@@ -55,8 +71,16 @@ fn routine() -> impl Strategy<Value = String> {
 
 fn dose() -> impl Strategy<Value = String> {
     let medicine = prop::sample::select(vec![
-        "estradiol", "progesterone", "melatonin", "levothyroxine", "prednisone",
-        "hydrocortisone", "budesonide", "warfarin", "lithium carbonate", "zzunknown",
+        "estradiol",
+        "progesterone",
+        "melatonin",
+        "levothyroxine",
+        "prednisone",
+        "hydrocortisone",
+        "budesonide",
+        "warfarin",
+        "lithium carbonate",
+        "zzunknown",
     ]);
     let form = prop::sample::select(vec!["tablet", "gel", "patch", "injection"]);
     let timing = prop::sample::select(vec!["protocol", "unchanged", "ask"]);
@@ -85,7 +109,11 @@ fn any_order() -> impl Strategy<Value = String> {
         prop::sample::select(vec!["standard", "large"]),
     );
     let family = prop::sample::select(vec![
-        "Okonkwo-Reyes", "Li", "Þórsdóttir", "Vandersloot-Pemberton", "O’Šerić",
+        "Okonkwo-Reyes",
+        "Li",
+        "Þórsdóttir",
+        "Vandersloot-Pemberton",
+        "O’Šerić",
     ]);
     let stock = prop::sample::select(builtin_names());
     let label = (family, stock);

@@ -206,9 +206,17 @@ fn hormone_doses_move_by_the_windows_of_the_protocol() {
 #[test]
 fn what_is_not_known_for_sure_is_asked_about() {
     let ask = ["ask", "ask"];
-    check_dose("an injection", &dose("testosterone", "injection", "09:00", "protocol"), ask);
+    check_dose(
+        "an injection",
+        &dose("testosterone", "injection", "09:00", "protocol"),
+        ask,
+    );
     check_dose("a pellet", &dose("estradiol", "pellet", "09:00", "protocol"), ask);
-    check_dose("a patch with no date", &dose("estradiol", "patch", "09:00", "protocol"), ask);
+    check_dose(
+        "a patch with no date",
+        &dose("estradiol", "patch", "09:00", "protocol"),
+        ask,
+    );
     check_dose("unknown", &dose("zzunknown", "tablet", "20:00", "protocol"), ask);
     check_dose(
         "a contraceptive",
@@ -223,7 +231,10 @@ fn what_is_not_known_for_sure_is_asked_about() {
 #[test]
 fn a_patch_stays_on_unless_its_change_falls_due() {
     let patch = |change: &str| {
-        format!("{}change_on = {change}\n", dose("estradiol", "patch", "09:00", "protocol"))
+        format!(
+            "{}change_on = {change}\n",
+            dose("estradiol", "patch", "09:00", "protocol")
+        )
     };
     check_dose("not due", &patch("2026-10-17"), ["as-usual", "as-usual"]);
     check_dose("due on day 1", &patch("2026-10-14"), ["ask", "ask"]);
@@ -323,7 +334,9 @@ fn holds(extra: &str) -> Vec<&'static str> {
 #[test]
 fn a_hold_stays_until_a_named_person_has_cleared_it() {
     let cleared = |hold: &str| {
-        format!("[[cleared]]\nhold = \"{hold}\"\nby = \"R. Adeyemi, RN\"\non = 2026-08-30\n")
+        format!(
+            "[[cleared]]\nhold = \"{hold}\"\nby = \"R. Adeyemi, RN\"\non = 2026-08-30\n"
+        )
     };
     let lithium = dose("lithium carbonate", "tablet", "08:00", "unchanged");
     for (extra, hold) in [

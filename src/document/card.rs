@@ -99,9 +99,7 @@ fn rows(kit: &Kit) -> Vec<Row> {
                 .card
                 .map_or_else(|| say!(kit.words, "card-spare"), |card| card.to_string()),
             code: slot.code.clone(),
-            planned: slot
-                .collect_at
-                .map_or_else(String::new, |at| kit.day_and_time(at)),
+            planned: slot.collect_at.map_or_else(String::new, |at| kit.day_and_time(at)),
         })
         .collect()
 }

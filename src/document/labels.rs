@@ -107,8 +107,7 @@ fn label(kit: &Kit, slot: &PlannedSlot, index: usize) -> Label {
             } else {
                 kit.day(at.date_naive())
             };
-            let time =
-                say!(words, "card-day-and-time", day = day, time = kit.time(at));
+            let time = say!(words, "card-day-and-time", day = day, time = kit.time(at));
             say!(words, "label-planned", time = time)
         }
         None => say!(words, "label-planned-spare"),

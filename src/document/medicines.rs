@@ -48,8 +48,7 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
             say!(kit.words, "part-after"),
         ];
     }
-    let moved =
-        |dose: &PlannedDose| matches!(dose.action, Action::AfterCard { .. });
+    let moved = |dose: &PlannedDose| matches!(dose.action, Action::AfterCard { .. });
     if let (true, Some(provider)) =
         (kit.plan.doses.iter().any(moved), kit.provider_name())
     {
@@ -61,24 +60,13 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
             notes.push(say!(kit.words, "med-steroid", medicine = &medicine));
         }
         if let Some(note) = &dose.note {
-            notes.push(say!(
-                kit.words,
-                "med-note",
-                medicine = &medicine,
-                note = note
-            ));
+            notes.push(say!(kit.words, "med-note", medicine = &medicine, note = note));
         }
     }
     if kit.order.doses.iter().any(|dose| dose.form.is_on_skin()) {
         notes.push(say!(kit.words, "med-skin"));
     }
-    Medicines {
-        title: say!(kit.words, "med-heading"),
-        rule,
-        columns,
-        rows,
-        notes,
-    }
+    Medicines { title: say!(kit.words, "med-heading"), rule, columns, rows, notes }
 }
 
 /// One line of the table: the plan has each time as two doses, one before the
@@ -86,11 +74,12 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
 fn row(kit: &Kit, pair: &[PlannedDose]) -> Row {
     let first = &pair[0];
     let dose = &kit.order.doses[first.index];
-    let [before, after] =
-        [0, 1].map(|day| pair.get(day).map_or_else(String::new, |dose| action(kit, dose)));
+    let [before, after] = [0, 1]
+        .map(|day| pair.get(day).map_or_else(String::new, |dose| action(kit, dose)));
     // The wall time of the order, which on a day without clock changes is that
     // of either dose.
-    let usual = kit.words.time(first.usual_at.time(), ClockStyle::clone(&kit.order.clock));
+    let usual =
+        kit.words.time(first.usual_at.time(), ClockStyle::clone(&kit.order.clock));
     Row {
         medicine: say!(
             kit.words,

@@ -57,12 +57,7 @@ pub(super) fn repeats(kit: &Kit) -> Repeats {
         let follower = follower(kit, slot);
         let name = match &follower {
             Some((next, _)) => {
-                say!(
-                    kit.words,
-                    "repeat-card-with",
-                    card = card.to_string(),
-                    next = next
-                )
+                say!(kit.words, "repeat-card-with", card = card.to_string(), next = next)
             }
             None if is_follower(kit, slot) => {
                 say!(kit.words, "repeat-card-alone", card = card.to_string())
@@ -89,8 +84,11 @@ pub(super) fn repeats(kit: &Kit) -> Repeats {
 /// The card that is made up together with `slot`'s, and when: the one that
 /// `slot`'s collection empties the bladder for.
 fn follower(kit: &Kit, slot: &PlannedSlot) -> Option<(String, Moment)> {
-    let rule =
-        kit.protocol.slots.iter().find(|rule| rule.emptied_by.as_ref() == Some(&slot.id))?;
+    let rule = kit
+        .protocol
+        .slots
+        .iter()
+        .find(|rule| rule.emptied_by.as_ref() == Some(&slot.id))?;
     let next = kit.plan.slot(&rule.id)?;
     Some((next.card?.to_string(), next.repeat.as_ref()?.collect_at))
 }

@@ -49,7 +49,9 @@ pub struct Steps {
 pub(super) fn sheet(kit: &Kit) -> Sheet {
     let words = kit.words;
     let start = match &kit.order.start {
-        Some(start) => say!(words, "sheet-start", date = words.day(first_day(kit, start))),
+        Some(start) => {
+            say!(words, "sheet-start", date = words.day(first_day(kit, start)))
+        }
         None => say!(words, "sheet-start-blank"),
     };
     Sheet {
@@ -117,11 +119,10 @@ fn how(kit: &Kit) -> Steps {
         say!(words, "how-write"),
         say!(words, "how-dry"),
     ];
-    let numbered =
-        lines.into_iter().enumerate().map(|(index, value)| Entry {
-            label: (index + 1).to_string(),
-            value,
-        });
+    let numbered = lines
+        .into_iter()
+        .enumerate()
+        .map(|(index, value)| Entry { label: (index + 1).to_string(), value });
     Steps { title: say!(words, "how-heading"), lines: numbered.collect() }
 }
 

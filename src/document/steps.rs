@@ -54,8 +54,7 @@ pub(super) fn parts(kit: &Kit) -> Vec<Part> {
 /// Steps under a heading; a step on another day than the one before says so.
 fn part(kit: &Kit, title: String, timed: Vec<Timed>) -> Part {
     let mut date = timed[0].at.date_naive();
-    let heading =
-        say!(kit.words, "part-heading", title = title, day = kit.day(date));
+    let heading = say!(kit.words, "part-heading", title = title, day = kit.day(date));
     let steps = timed
         .into_iter()
         .map(|Timed { at, mut step }| {
@@ -219,11 +218,7 @@ fn night(kit: &Kit) -> Option<Part> {
     ];
     let step = Step {
         card: Some(String::new()),
-        ..step(
-            say!(kit.words, "step-spare-time"),
-            say!(kit.words, "step-spare"),
-            more,
-        )
+        ..step(say!(kit.words, "step-spare-time"), say!(kit.words, "step-spare"), more)
     };
     Some(Part { heading: say!(kit.words, "part-night"), steps: vec![step] })
 }

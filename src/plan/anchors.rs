@@ -68,10 +68,9 @@ impl WallTimes {
     pub fn assumed(&self, protocol: &Protocol) -> Vec<Anchor> {
         let leans = |anchor: &Anchor| {
             let by_slot = protocol.slots.iter().any(|slot| slot.anchor == *anchor);
-            let by_caffeine = protocol
-                .caffeine
-                .as_ref()
-                .is_some_and(|(from, _)| *from == crate::protocol::Point::Anchor(*anchor));
+            let by_caffeine = protocol.caffeine.as_ref().is_some_and(|(from, _)| {
+                *from == crate::protocol::Point::Anchor(*anchor)
+            });
             by_slot || by_caffeine
         };
         self.assumed.iter().copied().filter(leans).collect()
@@ -180,12 +179,7 @@ pub(super) fn place(
     anchors
 }
 
-fn report_wall(
-    name: &str,
-    time: NaiveTime,
-    placed: Placed,
-    findings: &mut Vec<Finding>,
-) {
+fn report_wall(name: &str, time: NaiveTime, placed: Placed, findings: &mut Vec<Finding>) {
     let (time, shown) = (time.format("%H:%M"), placed.at.format("%H:%M"));
     match placed.wall {
         Wall::Once => {}

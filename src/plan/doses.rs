@@ -75,8 +75,11 @@ fn standing(setting: &Setting, dose: &Dose) -> Standing {
     if !class.is_hormone() {
         return Standing::AsPrescribed;
     }
-    let agreed =
-        setting.order.provider.as_ref().is_some_and(|provider| provider.dose_rules_agreed);
+    let agreed = setting
+        .order
+        .provider
+        .as_ref()
+        .is_some_and(|provider| provider.dose_rules_agreed);
     if !agreed {
         return Standing::Ask("the provider has not agreed to the dose rules");
     }
@@ -164,7 +167,8 @@ fn report(dose: &Dose, why: &str, findings: &mut Vec<Finding>) {
 /// The dose's ordinary moment: on day 1 the first from the waking before the
 /// first card, on day 2 the first from the waking after the night.
 fn usual(setting: &Setting, time: NaiveTime, day: u8) -> Moment {
-    let from = if day == 1 { setting.anchors.woke_before } else { setting.anchors.waking };
+    let from =
+        if day == 1 { setting.anchors.woke_before } else { setting.anchors.waking };
     super::anchors::first_from(&setting.clock, time, from)
 }
 

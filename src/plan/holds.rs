@@ -35,8 +35,9 @@ pub(super) fn find(order: &Order, protocol: &Protocol, findings: &mut Vec<Findin
         && !weight.within_pounds(rule.lowest_lb, rule.highest_lb)
     {
         let (low, high) = (rule.lowest_lb, rule.highest_lb);
-        let why =
-            format!("the weight {weight} is outside the {low} to {high} lb of the drink rule");
+        let why = format!(
+            "the weight {weight} is outside the {low} to {high} lb of the drink rule"
+        );
         hold(order, HoldKind::Weight, why, findings);
     }
     glucocorticoids(order, findings);

@@ -14,11 +14,9 @@ use crate::lab::Mail;
 /// and are not days without post.
 pub fn us_federal_holidays(year: i32) -> Vec<NaiveDate> {
     let fixed = |month, day| NaiveDate::from_ymd_opt(year, month, day);
-    let nth = |month, weekday, n| {
-        NaiveDate::from_weekday_of_month_opt(year, month, weekday, n)
-    };
-    let last_monday_of_may =
-        nth(5, Weekday::Mon, 5).or_else(|| nth(5, Weekday::Mon, 4));
+    let nth =
+        |month, weekday, n| NaiveDate::from_weekday_of_month_opt(year, month, weekday, n);
+    let last_monday_of_may = nth(5, Weekday::Mon, 5).or_else(|| nth(5, Weekday::Mon, 4));
     [
         fixed(1, 1),
         nth(1, Weekday::Mon, 3),
@@ -47,8 +45,8 @@ pub fn is_holiday(date: NaiveDate) -> bool {
 /// No primary text of the post was found for the Monday: our reading.
 fn without_post(date: NaiveDate, mail: &Mail) -> bool {
     let sunday = date.weekday() == Weekday::Sun;
-    let after_sunday_holiday = date.weekday() == Weekday::Mon
-        && date.pred_opt().is_some_and(is_holiday);
+    let after_sunday_holiday =
+        date.weekday() == Weekday::Mon && date.pred_opt().is_some_and(is_holiday);
     let holiday = mail.us_federal_holidays && (is_holiday(date) || after_sunday_holiday);
     sunday || holiday || mail.closed.contains(&date)
 }

@@ -64,7 +64,8 @@ fn repeat(
     let rule = setting.protocol.slot(&slot.id)?;
     let anchor = next_anchor(setting, slot.anchor)?;
     let collect_at = setting.after(anchor, rule.offset_minutes);
-    let before = rule.empty_before_minutes.map(|minutes| setting.after(collect_at, -minutes));
+    let before =
+        rule.empty_before_minutes.map(|minutes| setting.after(collect_at, -minutes));
     // A card that empties the bladder for a later one is made up together with
     // it, so the doses wait for the later one.
     let last = setting

@@ -116,14 +116,13 @@ impl Reading {
         let glyphs = || part.pages.iter().flat_map(|page| &page.glyphs);
         let text = running_text(kit, glyphs());
         let joined: String = glyphs().map(|glyph| glyph.text.as_str()).collect();
-        let mut reading =
-            Self {
-                style: kit.order.clock,
-                text,
-                bare: bare(&joined),
-                first: part.first,
-                found: Vec::new(),
-            };
+        let mut reading = Self {
+            style: kit.order.clock,
+            text,
+            bare: bare(&joined),
+            first: part.first,
+            found: Vec::new(),
+        };
         reading.identity(kit, part);
         reading
     }
@@ -168,16 +167,11 @@ impl Reading {
     }
 
     /// `moment` stands somewhere with a text after it that `follows` accepts.
-    fn expect(
-        &mut self,
-        moment: Moment,
-        what: &str,
-        follows: impl Fn(&str) -> bool,
-    ) {
+    fn expect(&mut self, moment: Moment, what: &str, follows: impl Fn(&str) -> bool) {
         let time = clock_time(moment);
-        let there = read_times(&self.text, self.style).iter().any(|read| {
-            read.time == time && follows(read.after)
-        });
+        let there = read_times(&self.text, self.style)
+            .iter()
+            .any(|read| read.time == time && follows(read.after));
         if !there {
             self.differ(format!(
                 "expected {what} at {:02}:{:02}, which is not there",
@@ -206,10 +200,7 @@ fn bare_start(after: &str) -> String {
     // What is left of the time's own run, if it ends with it, is its am or pm.
     let own = &rest[..end];
     let rest = if own.chars().count() <= 6 { &rest[end..] } else { rest };
-    rest.chars()
-        .filter(|c| !c.is_whitespace() && *c != RUN)
-        .take(120)
-        .collect()
+    rest.chars().filter(|c| !c.is_whitespace() && *c != RUN).take(120).collect()
 }
 
 /// The instruction sheet: each card and emptying at its time, in its step.
@@ -327,7 +318,9 @@ pub(super) fn fluids(kit: &Kit, part: &Part) -> Vec<Difference> {
     for shifted in what_if.dinner.iter().chain(&what_if.bedtime).chain(&what_if.waking) {
         let then = clock_time(shifted.then_at);
         reading.expect(shifted.if_at, "a row of a changed day", |after| {
-            read_times(after, kit.order.clock).first().is_some_and(|next| next.time == then)
+            read_times(after, kit.order.clock)
+                .first()
+                .is_some_and(|next| next.time == then)
         });
         times.extend([shifted.if_at, shifted.then_at]);
     }

@@ -270,7 +270,10 @@ pub fn decode_qr(
     context.render_with(
         &mut pixels,
         &mut Resources::default(),
-        RasterizerSettings { target_init: TargetInit::Clear(WHITE), ..Default::default() },
+        RasterizerSettings {
+            target_init: TargetInit::Clear(WHITE),
+            ..Default::default()
+        },
     );
     let luma: Vec<u8> = pixels.data().iter().map(|pixel| pixel.g).collect();
     let (width, height) = (u32::from(width), u32::from(height));

@@ -8,9 +8,8 @@ use hayro_interpret::hayro_cmap::BfString;
 use hayro_interpret::hayro_syntax::Pdf;
 use hayro_interpret::kurbo::{Affine, BezPath, Rect, Shape};
 use hayro_interpret::{
-    BlendMode, ClipPath, Context, Device, DrawMode, DrawProps, Image,
-    ImageDrawProps, InterpreterCache, InterpreterSettings, SoftMask, TransformExt,
-    interpret_page,
+    BlendMode, ClipPath, Context, Device, DrawMode, DrawProps, Image, ImageDrawProps,
+    InterpreterCache, InterpreterSettings, SoftMask, TransformExt, interpret_page,
 };
 
 /// The most pages that are read; a kit has a tenth of that.
@@ -129,10 +128,7 @@ impl Page {
         if self.images.iter().any(|image| !image.within(&area)) {
             return Some("an image".to_owned());
         }
-        self.shapes
-            .iter()
-            .any(|shape| !shape.within(&area))
-            .then(|| "a line".to_owned())
+        self.shapes.iter().any(|shape| !shape.within(&area)).then(|| "a line".to_owned())
     }
 }
 
@@ -143,7 +139,8 @@ impl Page {
 /// What is wrong, if the bytes are no PDF that can be read.
 pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
     let data: Arc<Vec<u8>> = Arc::new(bytes.to_vec());
-    let pdf = Pdf::new(data).map_err(|error| format!("this is no sound PDF: {error:?}"))?;
+    let pdf =
+        Pdf::new(data).map_err(|error| format!("this is no sound PDF: {error:?}"))?;
     if pdf.pages().len() > MOST_PAGES {
         return Err(format!("the PDF has more than {MOST_PAGES} pages"));
     }
@@ -238,14 +235,14 @@ impl<'a> Device<'a> for Reader<'_> {
 
     fn draw_image(&mut self, image: Image<'a, '_>, props: ImageDrawProps<'a>) {
         // The transform takes the image's own pixels to the page.
-        let pixels =
-            Rect::new(0.0, 0.0, image.width().into(), image.height().into());
+        let pixels = Rect::new(0.0, 0.0, image.width().into(), image.height().into());
         self.page.images.push(area(props.transform.transform_rect_bbox(pixels)));
     }
 
     fn push_clip_path(&mut self, _: &ClipPath) {}
 
-    fn push_transparency_group(&mut self, _: f32, _: Option<SoftMask<'a>>, _: BlendMode) {}
+    fn push_transparency_group(&mut self, _: f32, _: Option<SoftMask<'a>>, _: BlendMode) {
+    }
 
     fn pop_clip(&mut self) {}
 

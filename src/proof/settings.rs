@@ -48,8 +48,10 @@ fn preferences(document: &Document) -> Option<&Dictionary> {
 fn attachment(document: &Document) -> Option<Vec<u8>> {
     document.objects.values().find_map(|object| {
         let file = object.as_dict().ok()?;
-        let is_file = file.get(b"Type").and_then(Object::as_name).ok() == Some(b"Filespec");
-        if !is_file || file.get(b"F").and_then(Object::as_str).ok()? != ATTACHMENT.as_bytes()
+        let is_file =
+            file.get(b"Type").and_then(Object::as_name).ok() == Some(b"Filespec");
+        if !is_file
+            || file.get(b"F").and_then(Object::as_str).ok()? != ATTACHMENT.as_bytes()
         {
             return None;
         }

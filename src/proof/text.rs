@@ -70,8 +70,7 @@ struct Text {
 }
 
 fn text_of(pages: &[Page]) -> Text {
-    let mut text =
-        Text { bare: String::new(), runs: Vec::new(), pages: Vec::new() };
+    let mut text = Text { bare: String::new(), runs: Vec::new(), pages: Vec::new() };
     for page in pages {
         text.pages.push(text.bare.len());
         for glyph in &page.glyphs {

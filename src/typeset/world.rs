@@ -141,12 +141,7 @@ impl Press {
         })
     }
 
-    pub(super) fn job(
-        &self,
-        template: Template,
-        json: Vec<u8>,
-        about: &About,
-    ) -> Job {
+    pub(super) fn job(&self, template: Template, json: Vec<u8>, about: &About) -> Job {
         Job {
             shared: self.shared.clone(),
             main: file_id(template.path()),

@@ -25,7 +25,6 @@ date-day = { $weekday }, { $date }
 date-label = { $day }-{ $month }-{ $year }
 day-number = Day { $number }
 day-number-before = The day before
-day-blank = Day { $number }: ____________
 range = { $from } to { $to }
 
 ### Amounts

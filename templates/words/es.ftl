@@ -31,7 +31,6 @@ date-day = { $weekday }, { $date }
 date-label = { $day }-{ $month }-{ $year }
 day-number = Día { $number }
 day-number-before = El día anterior
-day-blank = Día { $number }: ____________
 range = { $from } a { $to }
 
 ### Amounts

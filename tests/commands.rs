@@ -1,0 +1,229 @@
+//! The program as a user runs it.
+
+use std::path::Path;
+use std::process::Output;
+
+use assert_cmd::Command;
+
+fn kitwright(arguments: &[&str]) -> Output {
+    let mut command = Command::cargo_bin("kitwright").unwrap();
+    command.current_dir(env!("CARGO_MANIFEST_DIR")).args(arguments).output().unwrap()
+}
+
+fn out(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stdout).into_owned()
+}
+
+fn err(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+#[track_caller]
+fn code(output: &Output, expected: i32) {
+    assert_eq!(output.status.code(), Some(expected), "{}{}", out(output), err(output));
+}
+
+const TODAY: [&str; 2] = ["--today", "2026-09-01"];
+
+fn make(orders: &str, folder: &Path) -> Output {
+    let folder = folder.to_str().unwrap();
+    kitwright(&["make", orders, "--out", folder, "--today", "2026-11-10"])
+}
+
+#[test]
+fn a_plain_order_becomes_three_files_that_prove() {
+    let folder = tempfile::tempdir().unwrap();
+    let made = make("demo-orders/01-plain.toml", folder.path());
+    code(&made, 0);
+    assert!(out(&made).contains("made   HB-20417"), "{}", out(&made));
+    let kit = folder.path().join("HB-20417");
+    for name in ["paper.pdf", "labels.pdf", "packing.pdf"] {
+        let pdf = kit.join(name);
+        let proof =
+            kitwright(&["proof", "demo-orders/01-plain.toml", pdf.to_str().unwrap()]);
+        code(&proof, 0);
+        let proof = kitwright(&[
+            "proof",
+            "demo-orders/02-night-worker.toml",
+            pdf.to_str().unwrap(),
+        ]);
+        code(&proof, 1);
+    }
+    let entries = std::fs::read_dir(&kit).unwrap().count();
+    assert_eq!(entries, 3, "no temporary file is left");
+}
+
+#[cfg(unix)]
+#[test]
+fn patient_data_is_for_the_owner_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().unwrap();
+    code(&make("demo-orders/01-plain.toml", folder.path()), 0);
+    let file = folder.path().join("HB-20417/paper.pdf");
+    let mode = std::fs::metadata(file).unwrap().permissions().mode();
+    assert_eq!(mode & 0o777, 0o600);
+}
+
+#[test]
+fn an_order_on_hold_prints_nothing_and_says_what_clears_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let held = make("demo-orders/12-steroid-held.toml", folder.path());
+    code(&held, 1);
+    let said = out(&held);
+    assert!(said.contains("hold   HB-20428"), "{said}");
+    assert!(said.contains("the provider's instruction as its `note`"), "{said}");
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+    let calendar = kitwright(&["plan", "demo-orders/12-steroid-held.toml", "--ics"]);
+    code(&calendar, 1);
+    assert!(out(&calendar).is_empty());
+}
+
+#[test]
+fn a_wrong_order_does_not_stop_the_others() {
+    let folder = tempfile::tempdir().unwrap();
+    let orders = folder.path().join("orders");
+    std::fs::create_dir(&orders).unwrap();
+    for name in ["01-plain.toml", "lab.toml", "logo.svg"] {
+        std::fs::copy(Path::new("demo-orders").join(name), orders.join(name)).unwrap();
+    }
+    std::fs::write(orders.join("00-wrong.toml"), "order = \"x\"\n").unwrap();
+    std::fs::copy("demo-orders/01-plain.toml", orders.join("02-again.toml")).unwrap();
+    let made = make(orders.to_str().unwrap(), &folder.path().join("kits"));
+    code(&made, 1);
+    let said = out(&made);
+    assert!(said.contains("1 kit proven and written"), "{said}");
+    assert!(said.contains("2 wrong"), "{said}");
+    assert!(err(&made).contains("stands in"), "the number twice: {}", err(&made));
+    assert!(folder.path().join("kits/HB-20417/labels.pdf").exists());
+}
+
+#[test]
+fn exit_codes_tell_a_wrong_order_from_a_file_that_cannot_be_used() {
+    code(&kitwright(&["plan", "no-such-file.toml"]), 3);
+    code(&kitwright(&["plan"]), 2);
+    code(&kitwright(&["make", "demo-orders", "--out", "Cargo.toml/kits"]), 3);
+    code(&kitwright(&["make", "demo-orders/01-plain.toml", "--no-proof"]), 2);
+    code(&kitwright(&["plan", "demo-orders/09-undated.toml", "--ics"]), 1);
+    code(&kitwright(&["stock", "letter-9x9"]), 1);
+}
+
+#[test]
+fn a_new_order_can_be_planned_as_it_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let order = folder.path().join("order.toml");
+    let order = order.to_str().unwrap();
+    code(&kitwright(&["new", order]), 0);
+    code(&kitwright(&["new", order]), 3);
+    let lab = ["--lab", "demo-orders/lab.toml"];
+    let planned = kitwright(&[&["plan", order], &lab[..], &TODAY[..]].concat());
+    code(&planned, 0);
+    // Every line that is commented out is one the program knows.
+    let all: String = std::fs::read_to_string(order)
+        .unwrap()
+        .lines()
+        .map(|line| {
+            let bare = line.trim_start_matches("# ");
+            let is_setting = bare.starts_with('[')
+                || bare.split_once('=').is_some_and(|(key, _)| {
+                    key.trim().chars().all(|c| c.is_ascii_lowercase() || c == '_')
+                });
+            format!("{}\n", if is_setting { bare } else { "" })
+        })
+        .collect();
+    assert!(all.contains("[health]") && all.contains("medicine"), "{all}");
+    std::fs::write(order, all).unwrap();
+    code(
+        &kitwright(&[&["plan", order], &lab[..], &["--today", "2026-11-01"]].concat()),
+        0,
+    );
+}
+
+#[test]
+fn an_order_can_come_from_standard_input() {
+    let text = std::fs::read_to_string("demo-orders/01-plain.toml").unwrap();
+    let mut command = Command::cargo_bin("kitwright").unwrap();
+    let output = command
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .args(["plan", "-", "--json", "--lab", "demo-orders/lab.toml"])
+        .write_stdin(text)
+        .output()
+        .unwrap();
+    code(&output, 0);
+    let plan: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(plan["slots"][0]["collect_at"], "2026-10-14T17:15:00-06:00");
+    assert_eq!(plan["zone_data"], "2026f");
+    assert_eq!(plan["drinks"][5]["ml"], 350);
+}
+
+#[test]
+fn the_plan_reads_as_a_table() {
+    let plan = kitwright(&["plan", "demo-orders/01-plain.toml", "--today", "2026-09-01"]);
+    code(&plan, 0);
+    let expected = "\
+HB-20417  OKONKWO-REYES, Marisol  America/Denver, zone data 2026f
+  Wed 10-14 12:30   no caffeine until Thu 10-15 08:30
+  Wed 10-14 15:15   empty the bladder, then drink nothing until card 1
+  Wed 10-14 17:15   card 1, evening  HB-20417-15
+  Wed 10-14 20:30   empty the bladder, then drink nothing until card 2
+  Wed 10-14 22:30   card 2, bedtime  HB-20417-23
+  Thu 10-15 06:30   card 3, waking  HB-20417-31
+  Thu 10-15 08:30   card 4, later  HB-20417-4*
+  Fri 10-16 06:30   pack, if every card is dry
+  if up at night    spare card, night  HB-20417-5Y
+  Fri 2026-10-16    post
+  morning drink     350 mL, 1½ US cups
+";
+    assert_eq!(out(&plan), expected);
+}
+
+#[test]
+fn the_calendar_has_its_zone_and_an_alarm_for_each_moment() {
+    let calendar = kitwright(&["plan", "demo-orders/03-clock-change.toml", "--ics"]);
+    code(&calendar, 0);
+    let text = out(&calendar);
+    let count = |what: &str| text.matches(what).count();
+    assert_eq!(count("BEGIN:VEVENT"), 8, "{text}");
+    assert_eq!(count("BEGIN:VALARM"), 8);
+    assert!(text.contains("TZID:America/New_York\r\n"), "{text}");
+    assert!(text.contains("DTSTART:20261101T020000\r\nTZOFFSETFROM:-0400\r\n"), "{text}");
+    assert!(text.contains("DTSTART;TZID=America/New_York:20261101T070000\r\n"), "{text}");
+}
+
+#[test]
+fn stocks_are_listed_and_get_an_alignment_page() {
+    let list = kitwright(&["stock"]);
+    code(&list, 0);
+    assert!(
+        out(&list).contains("letter-2x5     Letter sheet, 2 x 5 labels"),
+        "{}",
+        out(&list)
+    );
+    let folder = tempfile::tempdir().unwrap();
+    let page = folder.path().join("ruler.pdf");
+    code(&kitwright(&["stock", "a4-3x7", "--ruler", page.to_str().unwrap()]), 0);
+    let pages = kitwright::proof::read(&std::fs::read(page).unwrap()).unwrap();
+    let [page] = &pages[..] else { panic!("{} pages", pages.len()) };
+    assert!((page.width - 210.0).abs() < 0.1 && (page.height - 297.0).abs() < 0.1);
+    let cell = page.shapes.iter().find(|shape| {
+        (shape.left - 7.48).abs() < 0.2 && (shape.right - shape.left - 63.99).abs() < 0.3
+    });
+    assert!(cell.is_some(), "{:?}", page.shapes.first());
+}
+
+#[test]
+fn help_completions_and_the_manual_page_are_there() {
+    for command in ["make", "plan", "proof", "new", "stock"] {
+        let help = kitwright(&[command, "--help"]);
+        code(&help, 0);
+        assert!(out(&help).contains("Usage: kitwright"), "{command}");
+    }
+    assert!(out(&kitwright(&["completions", "bash"])).contains("_kitwright"));
+    assert!(out(&kitwright(&["man"])).contains(".TH kitwright"));
+    assert!(out(&kitwright(&["--version"])).contains("zone data 2026f"));
+}
+
+#[test]
+fn messages_have_no_colour_where_there_is_no_terminal() {
+    let wrong = kitwright(&["plan", "no-such-file.toml"]);
+    assert!(!err(&wrong).contains('\u{1b}'), "{}", err(&wrong));
+}

@@ -1,0 +1,261 @@
+//! Finished kits, read back from their bytes: every demo order, every way of
+//! setting one, the same bytes each time, and a proof that can fail.
+
+mod common;
+
+use common::{demo_orders, order_text, source, workshop};
+use kitwright::proof::{Area, FileKind, decode_qr, read};
+use kitwright::run::{Made, Planned, Workshop};
+use kitwright::stock;
+
+#[track_caller]
+fn make(shop: &mut Workshop, text: &str) -> (Planned, Made) {
+    let planned = shop
+        .plan(&source(text), "order.toml".as_ref())
+        .unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
+    let made =
+        shop.make(&planned).unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
+    (planned, made)
+}
+
+/// What the proof says of one file, as one text.
+fn prove(
+    shop: &mut Workshop,
+    (planned, made): &(Planned, Made),
+    kind: FileKind,
+    bytes: &[u8],
+) -> String {
+    match shop.prove(planned, made, kind, bytes, kind.name()) {
+        Ok(()) => String::new(),
+        Err(faults) => faults.iter().map(|fault| format!("{}\n", fault.what)).collect(),
+    }
+}
+
+#[track_caller]
+fn make_and_prove(shop: &mut Workshop, text: &str) -> (Planned, Made) {
+    let kit = make(shop, text);
+    for kind in FileKind::ALL {
+        let found = prove(shop, &kit, kind, &kit.1.file(kind).bytes);
+        assert!(found.is_empty(), "{found}\n{text}");
+    }
+    kit
+}
+
+#[test]
+fn every_demo_order_becomes_a_proven_kit_or_is_on_hold() {
+    let mut shop = workshop();
+    let mut held = Vec::new();
+    for (name, source) in demo_orders() {
+        let planned = shop
+            .plan(&source, name.as_ref())
+            .unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
+        if planned.plan.holds().next().is_some() {
+            held.push(name);
+            continue;
+        }
+        make_and_prove(&mut shop, &source.text);
+    }
+    assert_eq!(held, ["12-steroid-held.toml"]);
+}
+
+#[test]
+fn every_language_paper_size_and_clock_fits_and_proves() {
+    let mut shop = workshop();
+    for language in ["en", "es"] {
+        for paper in ["letter", "a4"] {
+            for text in ["standard", "large"] {
+                for (clock, weight) in [("12h", "150 lb"), ("24h", "68.5 kg")] {
+                    let setting = format!(
+                        "language = \"{language}\"\npaper = \"{paper}\"\n\
+                         text = \"{text}\"\nclock = \"{clock}\"\n\n[patient]"
+                    );
+                    let order = order_text("")
+                        .replace("[patient]", &setting)
+                        .replace("150 lb", weight);
+                    let (_, made) = make_and_prove(&mut shop, &order);
+                    if text == "standard" {
+                        assert_eq!(made.counts.sheet, 2, "{order}");
+                    }
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn every_stock_takes_a_longest_order_number_and_an_ordinary_name() {
+    let mut shop = workshop();
+    for name in stock::builtin_names() {
+        let order = order_text("")
+            .replace("HB-20417", "HB-4567890123456789A")
+            .replace("[patient]", &format!("stock = \"{name}\"\n\n[patient]"));
+        make_and_prove(&mut shop, &order);
+    }
+}
+
+#[test]
+fn a_name_that_does_not_fit_a_label_names_the_smallest_stock_that_does() {
+    let mut shop = workshop();
+    let long = "Fitzwilliam-Ängström-Vasconcelos y Hernández-Quiñones Ávila";
+    assert!((58..=60).contains(&long.chars().count()));
+    let order = |stock: &str| {
+        order_text("")
+            .replace("HB-20417", "HB-4567890123456789A")
+            .replace("Okonkwo-Reyes", long)
+            .replace("[patient]", &format!("stock = \"{stock}\"\n\n[patient]"))
+    };
+    let planned = shop.plan(&source(&order("letter-4x10")), "x".as_ref()).unwrap();
+    let Err(faults) = shop.make(&planned) else { panic!("it fitted") };
+    let help = &faults[0].help;
+    assert!(help.contains("the smallest stock that fits is letter-"), "{help}");
+    make_and_prove(&mut shop, &order("letter-2x7"));
+}
+
+#[test]
+fn a_character_that_no_font_has_is_named_with_its_field() {
+    let mut shop = workshop();
+    let text = order_text("").replace("Marisol", "李");
+    let planned = shop.plan(&source(&text), "x".as_ref()).unwrap();
+    let Err(faults) = shop.make(&planned) else { panic!("it was printed") };
+    let plain = faults[0].plain();
+    assert!(plain.contains("`李` (U+674E) of patient.given"), "{plain}");
+    assert!(plain.contains("order.toml:8:10"), "{plain}");
+}
+
+/// Text that is markup or code elsewhere is printed as it stands.
+#[test]
+fn markup_in_a_name_is_printed_and_not_obeyed() {
+    let mut shop = workshop();
+    for name in ["*A* _b_", "#panic()", "$x$ @ref", "a\\\\b", "<b>{c}", "{ $x }", "-- x"]
+    {
+        make_and_prove(&mut shop, &order_text("").replace("Marisol", name));
+    }
+}
+
+#[test]
+fn the_same_order_gives_the_same_bytes() {
+    let text = order_text("");
+    let (_, first) = make(&mut workshop(), &text);
+    let mut shop = workshop();
+    make(&mut shop, &text.replace("HB-20417", "HB-20418").replace("17:15", "18:00"));
+    let (_, second) = make(&mut shop, &text);
+    for kind in FileKind::ALL {
+        assert!(first.file(kind).bytes == second.file(kind).bytes, "{}", kind.name());
+    }
+}
+
+/// ISO/IEC 18004: a code with a quiet zone of four modules, of level Q and in
+/// the smallest version that holds it (version 1 to 16, version 2 to 29
+/// alphanumeric characters), read by another library than the one that made it.
+#[test]
+fn every_label_decodes_to_its_code_at_the_resolutions_of_common_printers() {
+    let mut shop = workshop();
+    for (number, modules) in [("HB-20417", 21.0), ("HB-4567890123456789A", 25.0)] {
+        for name in ["letter-2x5", "letter-4x10", "roll-76x51"] {
+            let order = order_text("")
+                .replace("HB-20417", number)
+                .replace("[patient]", &format!("stock = \"{name}\"\n\n[patient]"));
+            let (planned, made) = make(&mut shop, &order);
+            let pages = read(&made.labels.bytes).unwrap();
+            for (index, slot) in planned.plan.slots.iter().enumerate() {
+                let cell = made.stock.cell(index);
+                let (left, top) = (cell.x.to_mm(), cell.y.to_mm());
+                let area = Area {
+                    left,
+                    top,
+                    right: left + made.stock.label_width.to_mm(),
+                    bottom: top + made.stock.label_height.to_mm(),
+                };
+                for dots_per_inch in [203.0, 300.0] {
+                    let read =
+                        decode_qr(&made.labels.bytes, cell.page, area, dots_per_inch);
+                    assert_eq!(read.as_ref(), Ok(&slot.code), "{name}");
+                }
+                let image = pages[cell.page]
+                    .images
+                    .iter()
+                    .find(|image| area.holds(image.centre()))
+                    .unwrap();
+                let module = (image.right - image.left) / (modules + 8.0);
+                assert!(module >= 0.4, "{name}: {module} mm to a module");
+            }
+        }
+    }
+}
+
+/// Another order's kit is caught wherever the two differ.
+#[test]
+fn the_proof_catches_the_paper_of_another_order() {
+    let mut shop = workshop();
+    let kit = make(&mut shop, &order_text(""));
+    for (why, from, to) in [
+        ("a dinner five minutes later", "17:15", "17:20"),
+        ("another waking", "06:30", "06:31"),
+        ("another day", "2026-10-14", "2026-10-15"),
+        ("another family name", "Okonkwo-Reyes", "Okonkwo-Reyas"),
+        ("another birth date", "1984-03-09", "1984-03-08"),
+        ("another order number", "HB-20417", "HB-20471"),
+    ] {
+        let (_, other) = make(&mut shop, &order_text("").replace(from, to));
+        for kind in [FileKind::Paper, FileKind::Labels] {
+            let found = prove(&mut shop, &kit, kind, &other.file(kind).bytes);
+            assert!(!found.is_empty(), "{why}: {}", kind.name());
+        }
+    }
+    let (_, heavier) = make(&mut shop, &order_text("").replace("150 lb", "180 lb"));
+    let found = prove(&mut shop, &kit, FileKind::Paper, &heavier.paper.bytes);
+    assert!(
+        found.contains("found the amount 410 mL, which is not in the plan"),
+        "{found}"
+    );
+}
+
+#[test]
+fn the_proof_names_the_page_and_what_it_found_there() {
+    let mut shop = workshop();
+    let kit = make(&mut shop, &order_text(""));
+    let (_, other) = make(&mut shop, &order_text("").replace("17:15", "17:20"));
+    let found = prove(&mut shop, &kit, FileKind::Labels, &other.labels.bytes);
+    assert!(
+        found.contains("labels.pdf, page 1: expected the times [(17, 15)]"),
+        "{found}"
+    );
+    let other = make(&mut shop, &order_text("").replace("HB-20417", "HB-20418"));
+    let found = prove(&mut shop, &kit, FileKind::Labels, &other.1.labels.bytes);
+    assert!(
+        found.contains("expected a QR code of HB-20417-15, found one of \"HB-20418-11\""),
+        "{found}"
+    );
+}
+
+#[test]
+fn the_proof_refuses_bytes_that_are_no_kit() {
+    let mut shop = workshop();
+    let kit = make(&mut shop, &order_text(""));
+    let whole = kit.1.paper.bytes.clone();
+    for (why, bytes) in [
+        ("nothing", Vec::new()),
+        ("no PDF", b"%PDF-1.7 but no more".to_vec()),
+        ("half a PDF", whole[..whole.len() / 2].to_vec()),
+        ("the labels", kit.1.labels.bytes.clone()),
+    ] {
+        let found = prove(&mut shop, &kit, FileKind::Paper, &bytes);
+        assert!(!found.is_empty(), "{why}");
+    }
+    // Without its last update the PDF has no print settings.
+    let end = b"%%EOF";
+    let first = whole.windows(end.len()).position(|w| w == end).unwrap();
+    let found = prove(&mut shop, &kit, FileKind::Paper, &whole[..first + end.len()]);
+    assert!(found.contains("expected PrintScaling None, found nothing"), "{found}");
+}
+
+#[test]
+fn labels_of_another_stock_are_refused() {
+    let mut shop = workshop();
+    let kit = make(&mut shop, &order_text(""));
+    let other =
+        order_text("").replace("[patient]", "stock = \"letter-2x7\"\n\n[patient]");
+    let (_, other) = make(&mut shop, &other);
+    let found = prove(&mut shop, &kit, FileKind::Labels, &other.labels.bytes);
+    assert!(found.contains("has slipped by"), "{found}");
+}

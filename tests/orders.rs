@@ -1,0 +1,263 @@
+//! Orders that are wrong: every fault at once, each with its place and help.
+
+mod common;
+
+use common::{order_text, read, source};
+use kitwright::fault::Fault;
+use kitwright::protocol::read_protocol;
+use kitwright::stock::read_stock;
+
+fn faults(text: &str) -> String {
+    match read(text) {
+        Ok(_) => panic!("no fault was found in\n{text}"),
+        Err(faults) => faults.iter().map(|fault| fault.plain() + "\n").collect(),
+    }
+}
+
+#[test]
+fn all_faults_of_an_order_come_out_in_one_run() {
+    let text = "\
+order = \"hb 17\"
+protocol = \"four-card\"
+langauge = \"en\"
+start = 2026-10-14
+zone = \"America/Denvr\"
+
+[patient]
+family = \"\"
+born = 2031-03-09
+weight = \"150\"
+
+[routine]
+dinner = \"17:15\"
+";
+    let expected = "\
+error: `hb 17` is not an order number
+ --> order.toml:1:9
+  |
+1 | order = \"hb 17\"
+  |         ^^^^^^^ order
+  |
+  = help: use capital letters A to Z, figures and hyphens; not `h`
+error: unknown key `langauge`
+ --> order.toml:3:1
+  |
+3 | langauge = \"en\"
+  | ^^^^^^^^ langauge
+  |
+  = help: did you mean `language`?
+error: `America/Denvr` is no zone of the IANA time zone database
+ --> order.toml:5:8
+  |
+5 | zone = \"America/Denvr\"
+  |        ^^^^^^^^^^^^^^^ zone
+  |
+  = help: did you mean America/Denver?
+error: `[patient]` has no `given`
+ --> order.toml:7:1
+  |
+7 | [patient]
+  | ^^^^^^^^^ patient.given
+  |
+  = help: add a line like this: given = \"Marisol\"
+error: `patient.family` is empty
+ --> order.toml:8:10
+  |
+8 | family = \"\"
+  |          ^^ patient.family
+  |
+  = help: fill it in
+error: the birth date 2031-03-09 is in the future
+ --> order.toml:9:8
+  |
+9 | born = 2031-03-09
+  |        ^^^^^^^^^^ patient.born
+  |
+  = help: write it as year-month-day, such as 1984-03-09
+error: `150` is not a weight
+  --> order.toml:10:10
+   |
+10 | weight = \"150\"
+   |          ^^^^^ patient.weight
+   |
+   = help: write the number, a space and lb or kg: weight = \"150 lb\"
+error: `dinner` must be a time without quotes, not a text
+  --> order.toml:13:10
+   |
+13 | dinner = \"17:15\"
+   |          ^^^^^^^ routine.dinner
+   |
+   = help: write it like this: dinner = 17:15
+";
+    assert_eq!(faults(text), expected);
+}
+
+/// One changed line of a sound order, and what is said of it.
+#[track_caller]
+fn check(why: &str, from: &str, to: &str, expected: &str) {
+    let text = order_text("");
+    assert!(text.contains(from), "{why}");
+    let found = faults(&text.replace(from, to));
+    assert!(found.contains(expected), "{why}:\n{found}");
+}
+
+#[test]
+fn each_field_refuses_what_cannot_be_printed_or_planned() {
+    let family = "\"Okonkwo-Reyes\"";
+    let long = format!("\"{}\"", "A".repeat(61));
+    for (why, from, to, expected) in [
+        ("bidi control", family, "\"A\\u202Eb\"", "can hide or reorder text, U+202E"),
+        ("zero width", family, "\"A\\u200Bb\"", "can hide or reorder text, U+200B"),
+        ("bell", family, "\"A\\u0007\"", "a control character, U+0007"),
+        ("newline", family, "\"A\\nB\"", "a control character, U+000A"),
+        ("too long", family, &long, "61 characters, more than 60"),
+        ("not a text", family, "17", "must be a text in quotes, not a whole number"),
+        ("too light", "\"150 lb\"", "\"19 lb\"", "outside 20 to 700 lb"),
+        ("too heavy", "\"150 lb\"", "\"318 kg\"", "outside 20 to 700 lb"),
+        ("born long ago", "1984-03-09", "1884-03-09", "more than 130 years ago"),
+        ("short number", "HB-20417", "HB1", "4 to 20 characters"),
+        ("path", "HB-20417", "../../etc", "use capital letters"),
+        ("double hyphen", "HB-20417", "HB--20417", "hyphens stand singly"),
+        ("year 1", "2026-10-14", "0001-01-01", "the start is in the year 1"),
+        ("year 9999", "2026-10-14", "9999-12-31", "the start is in the year 9999"),
+        ("no such date", "2026-10-14", "2026-02-30", "not valid TOML"),
+        ("with seconds", "12:30", "12:30:15", "must be a time without quotes"),
+        ("hour 25", "12:30", "25:30", "not valid TOML"),
+        ("no zone", "zone = \"America/Denver\"", "zone = \"Mars/Base\"", "is no zone"),
+    ] {
+        check(why, from, to, expected);
+    }
+}
+
+#[test]
+fn zone_names_are_the_databases_own() {
+    check(
+        "lower case",
+        "America/Denver",
+        "america/denver",
+        "did you mean America/Denver",
+    );
+}
+
+#[test]
+fn doses_and_clearances_are_checked() {
+    let add = |extra: &str| faults(&order_text(extra));
+    let prednisone = add("[[dose]]\nmedicine = \"prednisone\"\nform = \"tablet\"\n\
+                          kind = \"hormone\"\ntimes = [08:00]\n");
+    assert!(
+        prednisone
+            .contains("prednisone is a glucocorticoid, and the order calls it a hormone"),
+        "{prednisone}"
+    );
+    for (extra, expected) in [
+        (
+            "[[dose]]\nmedicine = \"x\"\nform = \"tablet\"\ntimes = []\n",
+            "`times` is empty",
+        ),
+        ("[[dose]]\nmedicine = \"x\"\nform = \"tablet\"\n", "has no `times`"),
+        (
+            "[[dose]]\nmedicine = \"x\"\nform = \"tablet\"\ntimes = [08:00, 08:00]\n",
+            "a time twice",
+        ),
+        (
+            "[[dose]]\nmedicine = \"x\"\nform = \"tabelt\"\ntimes = [08:00]\n",
+            "did you mean `tablet`?",
+        ),
+        (
+            "[[dose]]\nmedicine = \"x\"\nform = \"gel\"\ntimes = [08:00]\n\
+             change_on = 2026-10-15\n",
+            "`change_on` is for patches",
+        ),
+        (
+            "[[cleared]]\nhold = \"pregnant\"\nby = \"R. Adeyemi\"\non = 2030-01-01\n",
+            "which is in the future",
+        ),
+        ("[[cleared]]\nhold = \"pregnant\"\non = 2026-08-01\n", "has no `by`"),
+        ("[health]\npregnent = true\n", "did you mean `pregnant`?"),
+    ] {
+        let found = add(extra);
+        assert!(found.contains(expected), "{expected}:\n{found}");
+    }
+}
+
+#[test]
+fn no_text_makes_the_reader_panic() {
+    for text in [
+        "",
+        "=",
+        "[",
+        "[[",
+        "\u{FEFF}",
+        "order = ",
+        "[patient",
+        "a.b.c = 1",
+        "order = 1\norder = 2",
+        "[order]",
+        "[[patient]]\n[[patient]]",
+        "patient = []",
+        "dose = 3",
+        "[[dose]]\n[[dose.times]]",
+        "start = 07:30",
+        "zone = [\"a\", 1]",
+        "\0",
+        "order = \"\\uD800\"",
+        "x = 99999999999999999999999999",
+    ] {
+        assert!(read(text).is_err(), "{text:?}");
+    }
+    let deep = format!("x = {}", "[".repeat(2000));
+    assert!(read(&deep).is_err());
+    let large = format!("# {}", "x".repeat(300_000));
+    let found = faults(&large);
+    assert!(found.contains("more than 256 kB"), "{found}");
+}
+
+fn protocol_faults(from: &str, to: &str) -> String {
+    let text = include_str!("../templates/protocols/four-card.toml");
+    assert!(text.contains(from), "{from}");
+    let text = text.replacen(from, to, 1);
+    match read_protocol(&source(&text)) {
+        Ok(_) => panic!("no fault was found for {to}"),
+        Err(faults) => faults.iter().map(Fault::plain).collect(),
+    }
+}
+
+#[test]
+fn a_faulty_protocol_is_reported_like_a_faulty_order() {
+    for (from, to, expected) in [
+        ("\"evening.stop\"", "\"evning.stop\"", "did you mean `evening.stop`?"),
+        ("digit = 2", "digit = 1", "the digit 1 stands for two slots"),
+        ("card  = 2", "card  = 1", "repeats a card number"),
+        ("id    = \"bedtime\"", "id    = \"evening\"", "the slot `evening` stands twice"),
+        ("emptied_by = \"waking\"", "emptied_by = \"later\"", "which is not before it"),
+        ("empty_before_minutes = 120", "empty_before_minutes = -5", "from 1 to 720"),
+        ("minimum_minutes = 240", "minimum_minutes = 0", "from 60 to 10080"),
+        ("after = \"bedtime\"", "after = \"bedtim\"", "there is no slot `bedtim`"),
+        ("quarter_cups = 8", "", "an amount belongs to the rule"),
+        ("anchor = \"dinner\"", "anchor = \"supper\"", "`anchor` cannot be `supper`"),
+        ("id    = \"night\"", "id    = \"Night!\"", "is no name for a slot"),
+    ] {
+        let found = protocol_faults(from, to);
+        assert!(found.contains(expected), "{expected}:\n{found}");
+    }
+    let many = "[[slot]]\nid = \"a\"\n".repeat(10_000);
+    assert!(read_protocol(&source(&many)).is_err());
+}
+
+#[test]
+fn a_stock_larger_than_its_page_is_refused() {
+    let text = include_str!("../templates/stock/letter-2x5.toml");
+    for (from, to, expected) in [
+        ("rows = 5", "rows = 6", "on a page of 215.9 x 279.4 mm"),
+        ("pitch_x = 106.36", "pitch_x = 90", "labels would overlap"),
+        ("medium = \"letter\"", "medium = \"roll\"", "a roll has one label to a page"),
+        ("label_width = 101.6", "label_width = -1", "from 10 to 300"),
+    ] {
+        let found: String = read_stock(&source(&text.replace(from, to)))
+            .unwrap_err()
+            .iter()
+            .map(Fault::plain)
+            .collect();
+        assert!(found.contains(expected), "{expected}:\n{found}");
+    }
+}
