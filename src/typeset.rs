@@ -121,7 +121,7 @@ struct Forget;
 
 impl Drop for Forget {
     fn drop(&mut self) {
-        comemo::evict(1);
+        comemo::evict(4);
     }
 }
 

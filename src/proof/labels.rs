@@ -43,14 +43,24 @@ pub(super) fn compare(
         ));
         return Ok(found);
     }
+    let pdf = match open(bytes) {
+        Ok(pdf) => pdf,
+        Err(why) => return Ok(vec![Difference::new(0, why)]),
+    };
+    let cache = RenderCache::new();
     for (index, slot) in kit.plan.slots.iter().enumerate() {
         let place = cell(kit.stock, index);
         let page = &pages[place.page];
         let common = [&data.collected, &data.date, &data.time];
         found.extend(label(kit, &data.labels[index], &common, slot, page, &place));
-        if let Err(what) = qr(bytes, &place, &slot.code) {
-            found.push(Difference::new(place.page + 1, what));
-        }
+        let what = match decode(&pdf, &cache, place.page, place.cell, DOTS_PER_INCH) {
+            Ok(read) if read == slot.code => continue,
+            Ok(read) => {
+                format!("expected a QR code of {}, found one of \"{read}\"", slot.code)
+            }
+            Err(why) => why,
+        };
+        found.push(Difference::new(place.page + 1, what));
     }
     for (number, page) in pages.iter().enumerate() {
         found.extend(outside_cells(kit, number, page, data.ruler.as_deref()));
@@ -225,17 +235,8 @@ fn outside_cells(
     })
 }
 
-/// Draws one cell as a printer would and decodes the QR code in it.
-fn qr(bytes: &[u8], place: &Place, code: &str) -> Result<(), String> {
-    let read = decode_qr(bytes, place.page, place.cell, DOTS_PER_INCH)?;
-    if read == code {
-        return Ok(());
-    }
-    Err(format!("expected a QR code of {code}, found one of \"{read}\""))
-}
-
 /// The text of the QR code in `area` of a page (counted from 0), drawn at
-/// `dots_per_inch`.
+/// `dots_per_inch` as a printer would.
 ///
 /// # Errors
 ///
@@ -246,20 +247,33 @@ pub fn decode_qr(
     area: Area,
     dots_per_inch: f64,
 ) -> Result<String, String> {
-    let pdf = Pdf::new(Arc::new(bytes.to_vec()))
-        .map_err(|error| format!("this is no sound PDF: {error:?}"))?;
+    let pdf = open(bytes)?;
+    decode(&pdf, &RenderCache::new(), page, area, dots_per_inch)
+}
+
+fn open(bytes: &[u8]) -> Result<Pdf, String> {
+    Pdf::new(Arc::new(bytes.to_vec()))
+        .map_err(|error| format!("this is no sound PDF: {error:?}"))
+}
+
+fn decode<'a>(
+    pdf: &'a Pdf,
+    cache: &RenderCache<'a>,
+    page: usize,
+    area: Area,
+    dots_per_inch: f64,
+) -> Result<String, String> {
     let page = pdf.pages().get(page).ok_or("there is no such page")?;
-    let scale = dots_per_inch / 72.0;
-    let dots = |mm: f64| (mm / 25.4 * dots_per_inch).round() as u16;
-    let (width, height) = (dots(area.right - area.left), dots(area.bottom - area.top));
-    let corner = (-area.left / 25.4 * dots_per_inch, -area.top / 25.4 * dots_per_inch);
-    let transform = Affine::translate(corner)
-        * Affine::scale(scale)
+    let dots = |mm: f64| mm / 25.4 * dots_per_inch;
+    let width = dots(area.right - area.left).round() as u16;
+    let height = dots(area.bottom - area.top).round() as u16;
+    let transform = Affine::translate((-dots(area.left), -dots(area.top)))
+        * Affine::scale(dots_per_inch / 72.0)
         * page.initial_transform(true).to_kurbo();
     let mut context = RenderContext::new(width, height);
     render_into(
         page,
-        &RenderCache::new(),
+        cache,
         &InterpreterSettings::default(),
         &RenderSettings::default(),
         &mut context,
@@ -276,8 +290,7 @@ pub fn decode_qr(
         },
     );
     let luma: Vec<u8> = pixels.data().iter().map(|pixel| pixel.g).collect();
-    let (width, height) = (u32::from(width), u32::from(height));
-    detect_in_luma(luma, width, height, Some(BarcodeFormat::QR_CODE))
+    detect_in_luma(luma, width.into(), height.into(), Some(BarcodeFormat::QR_CODE))
         .map(|result| result.getText().to_owned())
         .map_err(|error| format!("no QR code can be read on the label: {error}"))
 }
