@@ -245,9 +245,6 @@ def accessibility_faults(path):
 
 SIDES = {"paper": "/DuplexFlipLongEdge", "labels": "/Simplex", "packing": "/Simplex"}
 
-# The packing slip stays with the laboratory; the order travels in the others.
-CARRIES_ORDER = {"paper", "labels"}
-
 PDF_A = "{http://www.aiim.org/pdfa/ns/id/}"
 PDF_UA = "{http://www.aiim.org/pdfua/ns/id/}"
 DUBLIN_CORE = "{http://purl.org/dc/elements/1.1/}"
@@ -638,8 +635,7 @@ def check_document(kit, kind, tally):
     tally.record(f"{title}: accessible", attempt(accessibility_faults, path))
     tally.record(f"{title}: print settings", attempt(printing_faults, path, kind))
     tally.record(f"{title}: identity", attempt(identity_faults, path, language))
-    if kind in CARRIES_ORDER:
-        tally.record(f"{title}: its order", attempt(attachment_faults, path, kit.source))
+    tally.record(f"{title}: its order", attempt(attachment_faults, path, kit.source))
 
 
 def check_labels(path, title, kit, stock, dpi, tally):
