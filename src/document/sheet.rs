@@ -74,16 +74,7 @@ pub(super) fn sheet(kit: &Kit) -> Sheet {
         parts: parts(kit),
         how: how(kit),
         medicines: medicines(kit),
-        wrong: List {
-            title: say!(words, "wrong-heading"),
-            lines: vec![
-                say!(words, "wrong-missed"),
-                say!(words, "wrong-cannot"),
-                say!(words, "wrong-drank"),
-                say!(words, "wrong-changed"),
-                say!(words, "wrong-ill"),
-            ],
-        },
+        wrong: wrong(kit),
         repeats: repeats(kit),
         care: care(kit),
         call: call(kit),
@@ -124,6 +115,20 @@ fn how(kit: &Kit) -> Steps {
         .enumerate()
         .map(|(index, value)| Entry { label: (index + 1).to_string(), value });
     Steps { title: say!(words, "how-heading"), lines: numbered.collect() }
+}
+
+fn wrong(kit: &Kit) -> List {
+    let words = kit.words;
+    let mut lines = vec![
+        say!(words, "wrong-missed"),
+        say!(words, "wrong-cannot"),
+        say!(words, "wrong-drank"),
+    ];
+    if !super::repeats::changes(kit).tables.is_empty() {
+        lines.push(say!(words, "wrong-changed"));
+    }
+    lines.push(say!(words, "wrong-ill"));
+    List { title: say!(words, "wrong-heading"), lines }
 }
 
 fn care(kit: &Kit) -> List {
