@@ -115,6 +115,14 @@ fn row(kit: &Kit, stretch: &Stretch) -> Entry {
     };
     let amount = stretch.amount.map(|drink| kit.words.drink(drink)).unwrap_or_default();
     let value = match stretch.allowed {
+        Allowed::Nothing if !kit.plan.allowance.has_table() => {
+            say!(kit.words, "fluids-nothing-prescribed")
+        }
+        Allowed::WaterUpTo | Allowed::WithDinner | Allowed::IfThirsty
+            if !kit.plan.allowance.has_table() =>
+        {
+            say!(kit.words, "fluids-allowance-prescribed")
+        }
         Allowed::WaterUpTo => say!(kit.words, "fluids-water-up-to", amount = amount),
         Allowed::Nothing => say!(kit.words, "fluids-nothing"),
         Allowed::WithDinner => say!(kit.words, "fluids-with-dinner"),

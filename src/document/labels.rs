@@ -8,6 +8,7 @@ use qrcode::{EcLevel, QrCode};
 use serde::Serialize;
 
 use super::Kit;
+use crate::order::ClockStyle;
 use crate::plan::PlannedSlot;
 use crate::stock::{Medium, Stock};
 use crate::words::say;
@@ -31,6 +32,8 @@ pub struct Labels {
     pub collected: String,
     pub date: String,
     pub time: String,
+    /// To be ringed after the time, on the twelve-hour clock.
+    pub half: Option<String>,
     /// What stands beside the 100 mm line; absent where there is no margin.
     pub ruler: Option<String>,
 }
@@ -89,6 +92,8 @@ pub(super) fn labels(kit: &Kit) -> Labels {
         collected: say!(kit.words, "label-collected"),
         date: say!(kit.words, "label-date"),
         time: say!(kit.words, "label-time"),
+        half: (kit.order.clock == ClockStyle::Twelve)
+            .then(|| say!(kit.words, "label-half")),
         ruler: has_ruler(stock).then(|| say!(kit.words, "label-ruler")),
     }
 }

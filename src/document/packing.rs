@@ -77,7 +77,11 @@ fn slip(kit: &Kit, pages: PageCounts) -> PackingSlip {
         None => say!(words, "pack-unapproved"),
     };
     PackingSlip {
-        page: kit.page_setting(say!(words, "pack-title")),
+        // Large print is for the patient.
+        page: PageSetting {
+            large: false,
+            ..kit.page_setting(say!(words, "pack-title"))
+        },
         title: say!(words, "pack-title"),
         notice: say!(words, "pack-for"),
         who: kit.who(),

@@ -67,6 +67,10 @@ pub(super) fn repeats(kit: &Kit) -> Repeats {
         rows.push(row(kit, name.clone(), repeat, follower.map(|(_, at)| at)));
         notes.extend(dose_notes(kit, &name, repeat));
     }
+    if !notes.is_empty() {
+        notes.push(say!(kit.words, "repeat-once"));
+    }
+    notes.push(say!(kit.words, "repeat-pack"));
     Repeats {
         title: say!(kit.words, "repeat-heading"),
         columns: vec![
@@ -83,7 +87,7 @@ pub(super) fn repeats(kit: &Kit) -> Repeats {
 
 /// The card that is made up together with `slot`'s, and when: the one that
 /// `slot`'s collection empties the bladder for.
-fn follower(kit: &Kit, slot: &PlannedSlot) -> Option<(String, Moment)> {
+pub(super) fn follower(kit: &Kit, slot: &PlannedSlot) -> Option<(String, Moment)> {
     let rule = kit
         .protocol
         .slots

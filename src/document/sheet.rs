@@ -7,6 +7,7 @@ use super::repeats::{Repeats, repeats};
 use super::steps::{Part, parts};
 use super::timeline::{Timeline, timeline};
 use super::{Entry, Kit};
+use crate::plan::Action;
 use crate::words::say;
 
 #[derive(Debug, Clone, Serialize)]
@@ -18,8 +19,8 @@ pub struct Sheet {
     pub who: Vec<Entry>,
     /// Who must call first.
     pub first: List,
-    /// Said where the protocol's times stand in for the patient's.
-    pub assumed: Option<String>,
+    /// What else to know before the first day.
+    pub before: Vec<String>,
     pub timeline: Timeline,
     /// What to do after each card.
     pub remember: String,
@@ -68,7 +69,7 @@ pub(super) fn sheet(kit: &Kit) -> Sheet {
                 say!(words, "first-call", phone = &kit.lab.phone),
             ],
         },
-        assumed: assumed(kit),
+        before: before(kit),
         timeline: timeline(kit),
         remember: say!(words, "step-write"),
         parts: parts(kit),
@@ -84,7 +85,21 @@ pub(super) fn sheet(kit: &Kit) -> Sheet {
 /// The day on which the patient first has something to do.
 fn first_day(kit: &Kit, start: &crate::order::Start) -> chrono::NaiveDate {
     let first = kit.plan.caffeine.map(|(from, _)| from.date_naive());
-    first.map_or(start.date, |first| first.min(start.date))
+    let bedtime = kit.plan.anchors.bedtime.date_naive();
+    first.unwrap_or(bedtime).min(bedtime).min(start.date)
+}
+
+fn before(kit: &Kit) -> Vec<String> {
+    let changes = kit.plan.findings.iter().any(|finding| finding.code == "clock-change");
+    [
+        cleared(kit),
+        ask(kit),
+        changes.then(|| say!(kit.words, "sheet-clocks")),
+        assumed(kit),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
 /// Which of the times are not the patient's own.
@@ -109,6 +124,7 @@ fn how(kit: &Kit) -> Steps {
         say!(words, "how-wet"),
         say!(words, "how-write"),
         say!(words, "how-dry"),
+        say!(words, "how-rinse"),
     ];
     let numbered = lines
         .into_iter()
@@ -117,13 +133,58 @@ fn how(kit: &Kit) -> Steps {
     Steps { title: say!(words, "how-heading"), lines: numbered.collect() }
 }
 
+/// What a missed waking card means for the one that counts from it.
+fn wrong_waking(kit: &Kit) -> Option<String> {
+    kit.plan.slots.iter().find_map(|slot| {
+        let (next, _) = super::repeats::follower(kit, slot)?;
+        let minutes = (slot.collect_by? - slot.collect_at?).num_minutes();
+        Some(say!(
+            kit.words,
+            "wrong-waking",
+            card = slot.card?.to_string(),
+            minutes = minutes,
+            next = next
+        ))
+    })
+}
+
+/// Who cleared what stands in the box above, so that the sheet does not send a
+/// patient away who was told to go on.
+fn cleared(kit: &Kit) -> Option<String> {
+    use crate::order::HoldKind;
+    let clearance = kit.order.cleared.iter().find(|clearance| {
+        matches!(
+            clearance.hold,
+            HoldKind::FluidLimit | HoldKind::Pregnant | HoldKind::UnderAge
+        )
+    })?;
+    let date = kit.words.full_date(clearance.on);
+    Some(say!(kit.words, "first-cleared", by = &clearance.by, date = date))
+}
+
+/// The medicines to ask about before the first day.
+fn ask(kit: &Kit) -> Option<String> {
+    let mut names: Vec<String> = Vec::new();
+    for dose in kit.plan.doses.iter().filter(|dose| dose.action == Action::Ask) {
+        let name = kit.medicine_name(&dose.medicine);
+        if !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    (!names.is_empty())
+        .then(|| say!(kit.words, "sheet-ask", medicines = names.join(", ")))
+}
+
 fn wrong(kit: &Kit) -> List {
     let words = kit.words;
     let mut lines = vec![
         say!(words, "wrong-missed"),
-        say!(words, "wrong-cannot"),
-        say!(words, "wrong-drank"),
     ];
+    lines.extend(wrong_waking(kit));
+    if kit.plan.allowance.has_table() {
+        lines.push(say!(words, "wrong-cannot"));
+    }
+    lines.push(say!(words, "wrong-drank"));
     if !super::repeats::changes(kit).tables.is_empty() {
         lines.push(say!(words, "wrong-changed"));
     }

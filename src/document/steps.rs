@@ -137,7 +137,10 @@ fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
     });
     if slot.anchor == Anchor::Dinner && slot.offset_minutes == 0 {
         let wet = kit.plan.drinks.iter().any(|s| s.allowed == Allowed::WithDinner);
-        let action = if wet {
+        let prescribed = !kit.plan.allowance.has_table();
+        let action = if prescribed {
+            say!(kit.words, "step-dinner-prescribed")
+        } else if wet {
             say!(kit.words, "step-dinner")
         } else {
             say!(kit.words, "step-dinner-dry")

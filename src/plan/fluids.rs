@@ -120,7 +120,10 @@ pub(super) fn stretches(
             continue;
         }
         let amount = match rule.allowed {
-            Allowed::WaterUpTo => rule.quarter_cups.map(Drink::from_quarter_cups),
+            // Who has an amount of their own gets no other.
+            Allowed::WaterUpTo if allowance.has_table() => {
+                rule.quarter_cups.map(Drink::from_quarter_cups)
+            }
             Allowed::Allowance => allowance.figure(),
             _ => None,
         };

@@ -187,6 +187,10 @@ pub(super) fn what_if(setting: &Setting, slots: &[PlannedSlot]) -> WhatIf {
             (None, Some(_)) => rule.offset_minutes,
             (None, None) => continue,
         };
+        let card_before = rule.empty_before_minutes.and_then(|_| {
+            let cards = slots.iter().filter_map(|other| other.collect_at);
+            cards.filter(|at| Some(*at) < slot.collect_at).max()
+        });
         let table = match slot.anchor {
             Anchor::Dinner => &mut tables.dinner,
             Anchor::Bedtime => &mut tables.bedtime,
@@ -197,9 +201,12 @@ pub(super) fn what_if(setting: &Setting, slots: &[PlannedSlot]) -> WhatIf {
             .map(|step| {
                 let if_at =
                     setting.clock.after(anchor, TimeDelta::minutes(step * STEP_MINUTES));
+                // Never before the card before it, which would be spoilt.
+                let then_at = setting.after(if_at, shift);
+                let then_at = card_before.map_or(then_at, |card| then_at.max(card));
                 Shifted {
                     if_at,
-                    then_at: setting.after(if_at, shift),
+                    then_at,
                     planned: step == 0,
                 }
             })

@@ -51,7 +51,8 @@ pub(super) fn compare(
     for (index, slot) in kit.plan.slots.iter().enumerate() {
         let place = cell(kit.stock, index);
         let page = &pages[place.page];
-        let common = [&data.collected, &data.date, &data.time];
+        let mut common = vec![&data.collected, &data.date, &data.time];
+        common.extend(&data.half);
         found.extend(label(kit, &data.labels[index], &common, slot, page, &place));
         let what = match decode(&pdf, &cache, place.page, place.cell, DOTS_PER_INCH) {
             Ok(read) if read == slot.code => continue,
