@@ -60,8 +60,7 @@ fn toml_files(folder: &Path) -> std::io::Result<Vec<PathBuf>> {
 pub fn read_text(path: &Path) -> Result<Arc<Source>, Fault> {
     let stdin = path.as_os_str() == "-";
     let name = if stdin { "<standard input>".into() } else { path.display().to_string() };
-    // One byte more than is allowed, so that the reader can say it is too long
-    // without a hostile file filling the memory.
+    // One byte more than is allowed: a longer file is refused and never cut.
     let limit = MAX_BYTES as u64 + 1;
     let mut bytes = Vec::new();
     let read = if stdin {
@@ -71,11 +70,14 @@ pub fn read_text(path: &Path) -> Result<Arc<Source>, Fault> {
             .and_then(|file| file.take(limit).read_to_end(&mut bytes))
     };
     read.map_err(|error| unreadable(path, &error))?;
+    if bytes.len() as u64 == limit {
+        return Err(Fault::new(
+            format!("{name} is larger than {} kB", MAX_BYTES / 1024),
+            "give one file for each order",
+        ));
+    }
     let mut text = match String::from_utf8(bytes) {
         Ok(text) => text,
-        Err(error) if error.as_bytes().len() as u64 == limit => {
-            String::from_utf8_lossy(error.as_bytes()).into_owned()
-        }
         Err(error) => {
             let at = error.utf8_error().valid_up_to();
             return Err(Fault::new(

@@ -17,7 +17,8 @@ pub enum Class {
     /// Never moved, and a kit is held until the provider's instruction is in
     /// the order.
     Glucocorticoid,
-    /// Never moved; drinking is no matter for a protocol either.
+    /// Desmopressin and what acts on the same receptor. Never moved; drinking is
+    /// no matter for a protocol either.
     Desmopressin,
     /// Never moved; drinking is no matter for a protocol either.
     Lithium,
@@ -51,7 +52,7 @@ impl Class {
             Self::Hormone => "a hormone",
             Self::Contraceptive => "a contraceptive hormone",
             Self::Glucocorticoid => "a glucocorticoid",
-            Self::Desmopressin => "desmopressin",
+            Self::Desmopressin => "a medicine that rules fluids",
             Self::Lithium => "lithium",
             Self::Insulin => "an insulin",
             Self::Antiepileptic => "an antiepileptic",
@@ -85,7 +86,8 @@ const LEVELS: &[(&str, Class)] = &[
     ("S03BA", Class::Glucocorticoid), // corticosteroids, eye and ear
     ("S03CA", Class::Glucocorticoid), // the same with antiinfectives
     ("D10AA", Class::Glucocorticoid), // corticosteroids, combined, for acne
-    ("H01BA02", Class::Desmopressin), // desmopressin
+    ("H01BA", Class::Desmopressin),   // vasopressin and analogues
+    ("C03XA", Class::Desmopressin),   // vasopressin antagonists
     ("N05AN", Class::Lithium),        // lithium
     ("A10A", Class::Insulin),         // insulins and analogues
     ("N03", Class::Antiepileptic),    // antiepileptics
@@ -173,18 +175,25 @@ impl Medicines {
 
     /// The class of the medicine `name`; `None` for an unknown one.
     ///
-    /// A name that is not in the table as it stands, such as `prednisone 5 mg`,
-    /// is searched for the names of medicines that must never be moved. It is
-    /// not searched for hormones: what is not known for sure is asked about.
+    /// A name that is not in the table as it stands, such as `prednisone 5 mg`
+    /// or `predisone`, is searched for the names of medicines that must never
+    /// be moved, a slip or two allowed. It is not searched for hormones: what is
+    /// not known for sure is asked about.
     pub fn class(&self, name: &str) -> Option<Class> {
         if let Some(medicine) = self.find(name) {
             return Some(medicine.class);
         }
-        let words =
-            format!(" {} ", key(&name.replace([',', '/', '+', '(', ')', '-'], " ")));
+        let bare = name.replace(|c: char| !c.is_alphanumeric(), " ");
+        let words = format!(" {} ", key(&bare));
+        let near = |known: &str| {
+            let long = known.chars().count() >= 7;
+            long && words
+                .split_whitespace()
+                .any(|word| strsim::damerau_levenshtein(word, known) <= 2)
+        };
         self.by_name
             .iter()
-            .filter(|(known, _)| words.contains(&format!(" {known} ")))
+            .filter(|(known, _)| words.contains(&format!(" {known} ")) || near(known))
             .map(|(_, index)| self.entries[*index].class)
             .filter(|class| !class.is_hormone() && *class != Class::Other)
             .min()
@@ -224,7 +233,7 @@ fn medicine(fields: &Fields) -> Option<Medicine> {
     Some(Medicine { class: class_of_codes(&codes), name, codes, names, translations })
 }
 
-/// A name as it is compared: lower case, single spaces, without a salt's hyphen.
+/// A name as it is compared: lower case, single spaces.
 fn key(name: &str) -> String {
     name.to_lowercase().split_whitespace().collect::<Vec<_>>().join(" ")
 }

@@ -518,6 +518,7 @@ impl Reader<'_> {
         });
         let (medicine, form) = (medicine?, form?);
         let class = self.medicines.class(&medicine.value);
+        let is_hormone = class.is_some_and(Class::is_hormone);
         if let (Some(kind), Some(class)) = (&kind, class)
             && kind.value
             && !class.is_hormone()
@@ -547,7 +548,12 @@ impl Reader<'_> {
             medicine: medicine.value,
             form: form.value,
             times,
-            timing: timing.map_or(Timing::Ask, |timing| timing.value),
+            // A hormone that the order calls something else is a question.
+            timing: match (&kind, &timing) {
+                (Some(kind), _) if !kind.value && is_hormone => Timing::Ask,
+                (_, Some(timing)) => timing.value,
+                (_, None) => Timing::Ask,
+            },
             change_on: change_on.map(|date| date.value),
             note,
         })

@@ -248,10 +248,13 @@ fn plan_slot(
             .max_by_key(|(at, _)| *at);
         empty_at = Some(wanted);
         if let Some((at, card)) = last
-            && wanted < at
+            && wanted <= at
         {
             empty_at = Some(at);
             emptied_by_card = card;
+            if wanted == at {
+                return finish(setting, rule, (collect_at, empty_at, emptied_by_card));
+            }
             findings.push(Finding::new(
                 Level::Warning,
                 "short-interval",
@@ -264,6 +267,15 @@ fn plan_slot(
             ));
         }
     }
+    finish(setting, rule, (collect_at, empty_at, emptied_by_card))
+}
+
+/// A slot from its collection, its emptying and the card that empties for it.
+fn finish(
+    setting: &Setting,
+    rule: &SlotRule,
+    (collect_at, empty_at, emptied_by_card): (Option<Moment>, Option<Moment>, Option<u8>),
+) -> PlannedSlot {
     PlannedSlot {
         id: rule.id.clone(),
         card: rule.card,

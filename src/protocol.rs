@@ -310,6 +310,14 @@ fn slots(top: &Fields) -> Option<Vec<SlotRule>> {
     }
     let read: Vec<(Found<String>, SlotRule)> = read.into_iter().collect::<Option<_>>()?;
     let mut sound = true;
+    if read.iter().all(|(_, slot)| slot.card.is_none()) {
+        top.fault(read[0].0.fault(
+            top.source,
+            "the protocol has a spare and no card",
+            "give at least one slot a card number and an anchor",
+        ));
+        return None;
+    }
     let mut fault = |place: &Found<String>, what: String, help: &str| {
         top.fault(place.fault(top.source, what, help));
         sound = false;

@@ -248,8 +248,23 @@ impl Workshop {
     ///
     /// # Errors
     ///
-    /// Faults of the stock, of the words, and of texts that do not fit.
+    /// Every hold that nobody has cleared; faults of the stock, of the words, and
+    /// of texts that do not fit.
     pub fn make(&mut self, planned: &Planned) -> Result<Made, Vec<Fault>> {
+        let holds: Vec<Fault> = planned
+            .plan
+            .holds()
+            .map(|hold| {
+                let number = &planned.order.number;
+                Fault::new(
+                    format!("the order {number} is on hold: {}", hold.text),
+                    "clear the hold first",
+                )
+            })
+            .collect();
+        if !holds.is_empty() {
+            return Err(holds);
+        }
         let stock = self.stock(planned)?;
         let words = self.words(&planned.order.language)?;
         let packers = self.words(&planned.lab.lab.language)?;

@@ -106,5 +106,7 @@ fn a_steroid_is_known_by_any_name_and_a_hormone_only_by_its_own() {
     assert_eq!(class("prednisona"), Some(Class::Glucocorticoid));
     assert_eq!(class("prednisone 5 mg"), Some(Class::Glucocorticoid));
     assert_eq!(class("neomycin/hydrocortisone drops"), Some(Class::Glucocorticoid));
+    assert_eq!(class("predisone"), Some(Class::Glucocorticoid));
+    assert_eq!(class("prednisone; 5 mg"), Some(Class::Glucocorticoid));
     assert_eq!(class("estradiol 1 mg"), None);
 }

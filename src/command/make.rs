@@ -72,7 +72,12 @@ fn one(
     let patient = &planned.order.patient;
     let name = format!("{}, {}", patient.family.to_uppercase(), patient.given);
     if planned.plan.holds().next().is_some() {
-        let why = planned.plan.holds().map(|hold| hold.text.clone()).collect();
+        let mut why: Vec<String> =
+            planned.plan.holds().map(|hold| hold.text.clone()).collect();
+        let older = out.join(&number);
+        if older.exists() {
+            why.push(format!("an older kit lies in {}: do not use it", older.display()));
+        }
         return Result::Held { order: number, name, why };
     }
     let made = shop.make(&planned).and_then(|made| {

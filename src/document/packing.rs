@@ -78,10 +78,7 @@ fn slip(kit: &Kit, pages: PageCounts) -> PackingSlip {
     };
     PackingSlip {
         // Large print is for the patient.
-        page: PageSetting {
-            large: false,
-            ..kit.page_setting(say!(words, "pack-title"))
-        },
+        page: PageSetting { large: false, ..kit.page_setting(say!(words, "pack-title")) },
         title: say!(words, "pack-title"),
         notice: say!(words, "pack-for"),
         who: kit.who(),

@@ -177,9 +177,7 @@ fn ask(kit: &Kit) -> Option<String> {
 
 fn wrong(kit: &Kit) -> List {
     let words = kit.words;
-    let mut lines = vec![
-        say!(words, "wrong-missed"),
-    ];
+    let mut lines = vec![say!(words, "wrong-missed")];
     lines.extend(wrong_waking(kit));
     if kit.plan.allowance.has_table() {
         lines.push(say!(words, "wrong-cannot"));

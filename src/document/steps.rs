@@ -46,7 +46,9 @@ pub(super) fn parts(kit: &Kit) -> Vec<Part> {
     if let Some(night) = night(kit) {
         parts.push(night);
     }
-    parts.push(part(kit, say!(kit.words, "part-after"), after));
+    if !after.is_empty() {
+        parts.push(part(kit, say!(kit.words, "part-after"), after));
+    }
     parts.push(part(kit, say!(kit.words, "part-pack"), packing(kit)));
     parts
 }

@@ -202,9 +202,26 @@ fn report_wall(name: &str, time: NaiveTime, placed: Placed, findings: &mut Vec<F
     }
 }
 
+/// A lunch further before dinner than this is likely a slip of the pen.
+const LONGEST_AFTERNOON_MINUTES: i64 = 600;
+
 fn report_lengths(anchors: &Anchors, protocol: &Protocol, findings: &mut Vec<Finding>) {
     if !protocol.spans_night() {
         return;
+    }
+    let afternoon = (anchors.dinner - anchors.lunch).num_minutes();
+    if protocol.caffeine.is_some()
+        && (afternoon > LONGEST_AFTERNOON_MINUTES || anchors.lunch < anchors.woke_before)
+    {
+        findings.push(Finding::new(
+            Level::Warning,
+            "long-afternoon",
+            format!(
+                "lunch is {} before dinner: check the times, as no caffeine and little \
+                 water are allowed from lunch on",
+                hours(afternoon)
+            ),
+        ));
     }
     let limits = &protocol.limits;
     let evening = (anchors.bedtime - anchors.dinner).num_minutes();

@@ -183,6 +183,8 @@ pub(super) fn what_if(setting: &Setting, slots: &[PlannedSlot]) -> WhatIf {
         let Some(rule) = setting.protocol.slot(&slot.id) else { continue };
         let Some(anchor) = setting.anchors.moment(slot.anchor) else { continue };
         let shift = match (rule.empty_before_minutes, &rule.emptied_by) {
+            // After waking the table is of the card and not of an emptying.
+            (Some(_), _) if slot.anchor == Anchor::Waking => rule.offset_minutes,
             (Some(before), _) => rule.offset_minutes - before,
             (None, Some(_)) => rule.offset_minutes,
             (None, None) => continue,
@@ -204,11 +206,7 @@ pub(super) fn what_if(setting: &Setting, slots: &[PlannedSlot]) -> WhatIf {
                 // Never before the card before it, which would be spoilt.
                 let then_at = setting.after(if_at, shift);
                 let then_at = card_before.map_or(then_at, |card| then_at.max(card));
-                Shifted {
-                    if_at,
-                    then_at,
-                    planned: step == 0,
-                }
+                Shifted { if_at, then_at, planned: step == 0 }
             })
             .collect();
     }

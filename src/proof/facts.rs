@@ -10,6 +10,7 @@ use super::text::bare;
 use super::{Difference, Page, Part};
 use crate::clock::Moment;
 use crate::document::Kit;
+use crate::medicine::Class;
 use crate::order::ClockStyle;
 use crate::plan::{Plan, PlannedDose};
 use crate::protocol::Allowed;
@@ -236,9 +237,44 @@ pub(super) fn sheet(kit: &Kit, part: &Part) -> Vec<Difference> {
     }
     reading.only(kit, sheet_times(plan));
     amounts(kit, &mut reading, true);
+    cautions(kit, &mut reading);
     let born = kit.words.full_date(kit.order.patient.born);
     reading.expect_text("the birth date", &born);
     reading.found
+}
+
+/// The cautions that no sheet may be without, whatever the documents say.
+fn cautions(kit: &Kit, reading: &mut Reading) {
+    let (words, emergency) = (kit.words, &kit.lab.emergency);
+    let rule = match &kit.order.provider {
+        Some(provider) => say!(words, "med-rule", provider = &provider.name),
+        None => say!(words, "med-rule-unnamed"),
+    };
+    for caution in [
+        say!(words, "first-limits"),
+        say!(words, "first-pregnant"),
+        say!(words, "first-ill"),
+        say!(words, "first-call", phone = &kit.lab.phone),
+        rule,
+        say!(words, "care-drink"),
+        say!(words, "care-later"),
+        say!(words, "care-signs", emergency = emergency),
+        say!(words, "care-steroid", emergency = emergency),
+        say!(words, "care-cards"),
+        say!(words, "care-not"),
+    ] {
+        reading.expect_text("the caution", &caution);
+    }
+    for dose in &kit.order.doses {
+        if dose.class == Some(Class::Glucocorticoid) {
+            let medicine = kit.medicines.translate(&dose.medicine, words.language);
+            let caution = say!(words, "med-steroid", medicine = medicine);
+            reading.expect_text("the caution", &caution);
+        }
+        if let Some(note) = &dose.note {
+            reading.expect_text("the provider's note", note);
+        }
+    }
 }
 
 fn sheet_times(plan: &Plan) -> Vec<Moment> {
@@ -257,6 +293,8 @@ fn sheet_times(plan: &Plan) -> Vec<Moment> {
     times.extend(plan.doses.iter().flat_map(dose_times));
     times.extend(plan.caffeine.map(|(from, _)| from));
     times.extend(plan.drinks.iter().map(|stretch| stretch.from));
+    times.extend(plan.drinks.iter().filter_map(|stretch| stretch.until));
+    times.push(plan.anchors.bedtime);
     times
 }
 

@@ -9,7 +9,8 @@ use hayro_interpret::hayro_syntax::Pdf;
 use hayro_interpret::kurbo::{Affine, BezPath, Rect, Shape};
 use hayro_interpret::{
     BlendMode, ClipPath, Context, Device, DrawMode, DrawProps, Image, ImageDrawProps,
-    InterpreterCache, InterpreterSettings, SoftMask, TransformExt, interpret_page,
+    InterpreterCache, InterpreterSettings, Paint, RectExt, SoftMask, TransformExt,
+    interpret_page,
 };
 
 /// The most pages that are read; a kit has a tenth of that.
@@ -148,6 +149,9 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
     let mut outlines = HashMap::new();
     let mut pages = Vec::new();
     for page in pdf.pages().iter() {
+        if page.media_box().to_kurbo() != page.crop_box().to_kurbo() {
+            return Err("a page is cropped, so a printer may shift it".to_owned());
+        }
         let (width, height) = page.render_dimensions();
         let (width, height) = (f64::from(width), f64::from(height));
         let mut context = Context::new(
@@ -157,7 +161,8 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
             page.xref(),
             InterpreterSettings::default(),
         );
-        let mut reader = Reader { page: Page::default(), outlines: &mut outlines };
+        let mut reader =
+            Reader { page: Page::default(), outlines: &mut outlines, clips: Vec::new() };
         interpret_page(page, &mut context, &mut reader);
         reader.page.width = width * MM_PER_PT;
         reader.page.height = height * MM_PER_PT;
@@ -171,6 +176,20 @@ struct Reader<'o> {
     page: Page,
     /// Bounding boxes of glyph outlines already seen.
     outlines: &'o mut HashMap<u128, Rect>,
+    /// Clips in force, each within the one before.
+    clips: Vec<Rect>,
+}
+
+/// Whether a reader of a photocopy sees it: text that is not nearly black is
+/// read as if it were not there.
+fn is_dark(paint: &Paint) -> bool {
+    match paint {
+        Paint::Color(color) => {
+            let [r, g, b, a] = color.to_rgba().to_rgba8();
+            r.max(g).max(b) < 64 && a == 255
+        }
+        Paint::Pattern(_) => false,
+    }
 }
 
 fn area(rect: Rect) -> Area {
@@ -208,7 +227,12 @@ impl Reader<'_> {
             PdfGlyph::Type3(_) => Rect::ZERO,
         };
         let blank = bounds.area() == 0.0;
-        let area = area(transform.transform_rect_bbox(bounds));
+        let place = transform.transform_rect_bbox(bounds);
+        // What is clipped away is not on the paper.
+        if self.clips.last().is_some_and(|clip| !clip.contains(place.center())) {
+            return;
+        }
+        let area = area(place);
         self.page.glyphs.push(Glyph { text, area, starts_run, blank });
     }
 }
@@ -226,8 +250,11 @@ impl<'a> Device<'a> for Reader<'_> {
         &mut self,
         run: &GlyphRun<'_, 'a>,
         props: DrawProps<'a>,
-        _: &DrawMode,
+        mode: &DrawMode,
     ) {
+        if !is_dark(&props.paint) || matches!(mode, DrawMode::Invisible) {
+            return;
+        }
         for (index, glyph) in run.glyphs().iter().enumerate() {
             self.glyph(glyph, props.transform * glyph.transform(), index == 0);
         }
@@ -239,12 +266,18 @@ impl<'a> Device<'a> for Reader<'_> {
         self.page.images.push(area(props.transform.transform_rect_bbox(pixels)));
     }
 
-    fn push_clip_path(&mut self, _: &ClipPath) {}
+    fn push_clip_path(&mut self, clip: &ClipPath) {
+        let inner = clip.path.bounding_box();
+        let outer = self.clips.last().copied().unwrap_or(inner);
+        self.clips.push(outer.intersect(inner));
+    }
 
     fn push_transparency_group(&mut self, _: f32, _: Option<SoftMask<'a>>, _: BlendMode) {
     }
 
-    fn pop_clip(&mut self) {}
+    fn pop_clip(&mut self) {
+        self.clips.pop();
+    }
 
     fn pop_transparency_group(&mut self) {}
 }

@@ -37,6 +37,8 @@ const FONTS: &[&[u8]] = &[
 const DATA: &str = "/data.json";
 const ORDER: &str = "/order.toml";
 const LOGO: &str = "/logo.svg";
+/// Names of the families beyond the built-in ones.
+const FAMILIES: &str = "/families.json";
 
 impl Template {
     fn path(self) -> &'static str {
@@ -62,8 +64,10 @@ struct Shared {
     library: LazyHash<Library>,
     book: LazyHash<FontBook>,
     fonts: Vec<Font>,
-    /// Names of the families that text falls back on, after the main one.
-    more_families: Vec<String>,
+    /// Names of the families that text falls back on, after the main one, as
+    /// JSON.
+    more_families: Bytes,
+    families: FileId,
     sources: Vec<(FileId, Source)>,
     data: FileId,
     order: FileId,
@@ -113,18 +117,16 @@ impl Press {
                 library: LazyHash::new(Library::default()),
                 book: LazyHash::new(FontBook::from_fonts(&fonts)),
                 fonts,
-                more_families,
+                more_families: Bytes::new(
+                    serde_json::to_vec(&more_families).unwrap_or_default(),
+                ),
+                families: file_id(FAMILIES),
                 sources,
                 data: file_id(DATA),
                 order: file_id(ORDER),
                 logo: file_id(LOGO),
             }),
         })
-    }
-
-    /// The families beyond the built-in ones.
-    pub fn more_families(&self) -> &[String] {
-        &self.shared.more_families
     }
 
     /// The first character of `text` that no font has.
@@ -186,6 +188,9 @@ impl World for Job {
     fn file(&self, id: FileId) -> FileResult<Bytes> {
         if id == self.shared.data {
             return Ok(self.data.clone());
+        }
+        if id == self.shared.families {
+            return Ok(self.shared.more_families.clone());
         }
         let optional = if id == self.shared.order {
             &self.order

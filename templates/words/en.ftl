@@ -147,7 +147,7 @@ med-medicine = Medicine
 med-usual = You take it at
 med-as-usual = As usual
 med-after-card = After card { $card }, about { $time }
-med-ask = Ask first: ______________
+med-ask = Ask before you start: ________
 med-prescribed = As prescribed
 med-steroid = { $medicine } is a steroid. Never stop it suddenly.
 med-note = { $medicine }. From your provider: { $note }
@@ -190,7 +190,7 @@ repeat-stop = Drink nothing from
 repeat-collect = Do the card
 repeat-none = —
 repeat-dose = If you make up card { $card }: take { $medicine } after that, about { $time }.
-repeat-dose-ask = If you make up card { $card }: ask first when to take { $medicine }.
+repeat-dose-ask = If you make up card { $card }: ask before when to take { $medicine }.
 repeat-once = Take each dose only once, after the last card that you make up.
 repeat-pack = If you make up a card, do not pack yet. Sleep once more. Pack when all cards are dry.
 
