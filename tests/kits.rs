@@ -259,3 +259,45 @@ fn labels_of_another_stock_are_refused() {
     let found = prove(&mut shop, &kit, FileKind::Labels, &other.labels.bytes);
     assert!(found.contains("has slipped by"), "{found}");
 }
+
+#[test]
+fn the_other_protocol_fits_every_size_and_language() {
+    let mut shop = workshop();
+    for language in ["en", "es"] {
+        for text in ["standard", "large"] {
+            let order = order_text("").replace("four-card", "first-morning").replace(
+                "[patient]",
+                &format!("language = \"{language}\"\ntext = \"{text}\"\n\n[patient]"),
+            );
+            make_and_prove(&mut shop, &order);
+        }
+    }
+}
+
+/// Everything that is printed on the paper, as one text.
+fn printed(made: &Made) -> String {
+    let pages = read(&made.paper.bytes).unwrap();
+    let glyphs = pages.iter().flat_map(|page| &page.glyphs);
+    glyphs.map(|glyph| glyph.text.as_str()).collect::<String>().replace('\u{A0}', " ")
+}
+
+#[test]
+fn people_whose_drinking_is_prescribed_read_no_amount() {
+    let mut shop = workshop();
+    let extra = "[health]\nfluid_limit = true\n[[cleared]]\nhold = \"fluid-limit\"\n\
+                 by = \"R. Adeyemi, RN\"\non = 2026-08-30\n";
+    let (_, made) = make_and_prove(&mut shop, &order_text(extra));
+    let text = printed(&made);
+    assert!(!text.contains(" mL"), "{text}");
+    assert!(!text.contains("glass of water"), "{text}");
+    assert!(text.contains("R. Adeyemi, RN looked at your order"), "{text}");
+}
+
+#[test]
+fn a_held_order_cannot_be_made() {
+    let mut shop = workshop();
+    let order = order_text("[health]\npregnant = true\n");
+    let planned = shop.plan(&source(&order), "x".as_ref()).unwrap();
+    let Err(faults) = shop.make(&planned) else { panic!("it was made") };
+    assert!(faults[0].what.contains("is on hold"), "{}", faults[0].what);
+}

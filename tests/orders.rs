@@ -261,3 +261,15 @@ fn a_stock_larger_than_its_page_is_refused() {
         assert!(found.contains(expected), "{expected}:\n{found}");
     }
 }
+
+#[test]
+fn a_protocol_of_a_spare_alone_is_refused() {
+    let text = include_str!("../templates/protocols/four-card.toml");
+    let slots = text.find("[[slot]]").unwrap();
+    let night = text.find("[[slot]]\nid    = \"night\"").unwrap();
+    let drinks = text.find("[[drink]]").unwrap();
+    let only = format!("{}{}", &text[..slots], &text[night..drinks]);
+    let found: String =
+        read_protocol(&source(&only)).unwrap_err().iter().map(Fault::plain).collect();
+    assert!(found.contains("a spare and no card"), "{found}");
+}

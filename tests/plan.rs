@@ -397,3 +397,24 @@ fn the_first_morning_protocol_runs_on_the_same_engine() {
     assert_eq!(local(plan.pack_at), "10-15 06:30");
     assert!(plan.caffeine.is_none());
 }
+
+#[test]
+fn the_table_of_a_changed_bedtime_never_spoils_the_card_before() {
+    let plan = planned(&with_routine(
+        "2026-10-14",
+        "America/Denver",
+        "dinner = 20:00\nbedtime = 21:30\nwake = 06:00",
+    ));
+    let dinner = plan.slots[0].collect_at.unwrap();
+    assert!(plan.what_if.bedtime.iter().all(|row| row.then_at >= dinner));
+}
+
+#[test]
+fn a_lunch_that_is_hardly_a_lunch_is_a_finding() {
+    let plan = planned(&with_routine(
+        "2026-10-14",
+        "America/Denver",
+        "lunch = 12:30\ndinner = 12:00\nbedtime = 22:00\nwake = 06:00",
+    ));
+    assert!(codes(&plan).contains(&"long-afternoon"), "{:?}", codes(&plan));
+}
