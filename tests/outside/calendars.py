@@ -7,7 +7,7 @@ What it checks
     The calendar of each dated order is a sound file, and each of its events is
     a moment of the printed plan, whether the zone is taken from the file itself
     or from a zone table. No moment that a patient must act on is left out. An
-    undated order is refused.
+    undated order is refused, and so is one on hold.
 
 Against which outside sources
     * PyPI `icalendar` reads the file; with `dateutil` it builds the zone from
@@ -236,7 +236,7 @@ def check_dated(done, plan, uids, tally):
     tally.record(f"{number}: moments", attempt(all_moment_faults, calendar, plan))
 
 
-def check_undated(done, plan, tally):
+def check_refused(done, plan, tally):
     faults = []
     if done.returncode != 1:
         faults.append(f"exit status {done.returncode}, expected 1")
@@ -244,7 +244,13 @@ def check_undated(done, plan, tally):
         faults.append("nothing is said about it")
     if done.stdout:
         faults.append("something was printed as a calendar")
-    tally.record(f"{plan['order']}: undated, so refused", faults)
+    tally.record(f"{plan['order']}: {kind_of(plan)}, so refused", faults)
+
+
+def kind_of(plan):
+    if any(finding["level"] == "hold" for finding in plan["findings"]):
+        return "on hold"
+    return "undated" if plan["zone"] is None else "dated"
 
 
 def main():
@@ -262,17 +268,18 @@ def main():
         plans, complaints = run_plan(binary, [path])
         tally.record(f"{path.name}: has a plan", complaints)
         for plan in plans_by_order(plans).values():
-            kinds["undated" if plan["zone"] is None else "dated"] += 1
+            kind = kind_of(plan)
+            kinds[kind] += 1
             done = print_calendar(binary, path)
-            if plan["zone"] is None:
-                check_undated(done, plan, tally)
-            else:
+            if kind == "dated":
                 check_dated(done, plan, uids, tally)
+            else:
+                check_refused(done, plan, tally)
     # One person may have two orders, so a UID must not come back in another file.
     tally.record("UIDs are unique", [uid for uid, count in uids.items() if count > 1])
     tally.record(
-        "both kinds of order were met",
-        [f"no {kind} order" for kind in ("dated", "undated") if not kinds[kind]],
+        "all kinds of order were met",
+        [f"no {kind} order" for kind in ("dated", "undated", "on hold") if not kinds[kind]],
     )
     return tally.close()
 
