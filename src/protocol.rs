@@ -104,6 +104,20 @@ pub enum Point {
     Card(String),
 }
 
+impl Point {
+    /// The point as a protocol file writes it.
+    fn name(&self) -> String {
+        match self {
+            Self::Anchor(anchor) => {
+                let known = Anchor::CHOICES.iter().find(|choice| choice.1 == *anchor);
+                known.map_or("", |choice| choice.0).to_owned()
+            }
+            Self::Stop(slot) => format!("{slot}.stop"),
+            Self::Card(slot) => format!("{slot}.card"),
+        }
+    }
+}
+
 /// What may be drunk in one stretch.
 #[derive(Debug, Clone)]
 pub struct DrinkRule {
@@ -258,17 +272,36 @@ fn protocol(top: &Fields) -> Option<Protocol> {
         Some(Some(points)) => Some(points),
         None => None,
     };
+    let drinks: Vec<DrinkRule> = drinks.into_iter().collect::<Option<_>>()?;
+    let windows: Vec<DoseWindow> = windows.into_iter().collect::<Option<_>>()?;
+    let slots = slots?;
+    let drink_points =
+        drinks.iter().flat_map(|rule| [Some(&rule.from), rule.until.as_ref()]).flatten();
+    let dose_points = windows.iter().flat_map(|window| [&window.from, &window.until]);
+    let caffeine_points = caffeine.iter().flat_map(|(from, until)| [from, until]);
+    for point in drink_points.chain(dose_points).chain(caffeine_points) {
+        if !has_moment(point, &slots) {
+            top.fault(
+                Fault::new(
+                    format!("a rule names `{}`, a point without a time", point.name()),
+                    "name a stop of a slot with empty_before_minutes, or a card that \
+                     is not the spare",
+                )
+                .at(top.source, 0..0, ""),
+            );
+        }
+    }
     Some(Protocol {
         name: name?.value,
         version: version?.value,
         basis: basis?.value,
         starts_with: starts_with?.value,
         routine: routine?,
-        drinks: drinks.into_iter().collect::<Option<_>>()?,
+        drinks,
         caffeine,
         allowance: allowance?,
         doses: DoseRules {
-            windows: windows.into_iter().collect::<Option<_>>()?,
+            windows,
             longest_shift_minutes: longest.flatten().unwrap_or(0),
         },
         drying_minimum_minutes: drying.flatten()?,
@@ -277,8 +310,21 @@ fn protocol(top: &Fields) -> Option<Protocol> {
             shortest_sleep_minutes: 180,
             longest_sleep_minutes: 840,
         }),
-        slots: slots?,
+        slots,
     })
+}
+
+/// Whether a plan will have a moment for `point`; a rule with one that has none
+/// would silently not hold.
+fn has_moment(point: &Point, slots: &[SlotRule]) -> bool {
+    let slot = |id: &String| slots.iter().find(|slot| slot.id == *id);
+    match point {
+        Point::Anchor(anchor) => *anchor != Anchor::Night,
+        Point::Stop(id) => {
+            slot(id).is_some_and(|slot| slot.empty_before_minutes.is_some())
+        }
+        Point::Card(id) => slot(id).is_some_and(|slot| slot.card.is_some()),
+    }
 }
 
 fn default_routine(fields: &Fields) -> Option<DefaultRoutine> {

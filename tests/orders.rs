@@ -233,6 +233,8 @@ fn a_faulty_protocol_is_reported_like_a_faulty_order() {
         ("empty_before_minutes = 120", "empty_before_minutes = -5", "from 1 to 720"),
         ("minimum_minutes = 240", "minimum_minutes = 0", "from 60 to 10080"),
         ("after = \"bedtime\"", "after = \"bedtim\"", "there is no slot `bedtim`"),
+        ("\"later.card\"", "\"waking.stop\"", "`waking.stop`, a point without a time"),
+        ("\"later.card\"", "\"night.card\"", "a point without a time"),
         ("quarter_cups = 8", "", "an amount belongs to the rule"),
         ("anchor = \"dinner\"", "anchor = \"supper\"", "`anchor` cannot be `supper`"),
         ("id    = \"night\"", "id    = \"Night!\"", "is no name for a slot"),
