@@ -301,3 +301,44 @@ fn a_held_order_cannot_be_made() {
     let Err(faults) = shop.make(&planned) else { panic!("it was made") };
     assert!(faults[0].what.contains("is on hold"), "{}", faults[0].what);
 }
+
+#[test]
+fn names_with_marks_below_and_free_text_with_times_are_printed() {
+    let mut shop = workshop();
+    for family in ["Ștefan", "Moța", "Ozoliņš", "Kalniņš"] {
+        for name in stock::builtin_names() {
+            let order = order_text("")
+                .replace("Okonkwo-Reyes", family)
+                .replace("[patient]", &format!("stock = \"{name}\"\n\n[patient]"));
+            make_and_prove(&mut shop, &order);
+        }
+    }
+    let dose = "[provider]\nname = \"Dr. Halloran\"\nphone = \"555-0117 (from 9:15 am)\"\n\
+                [[dose]]\nmedicine = \"metformin\"\nform = \"tablet\"\ntimes = [08:00]\n\
+                note = \"At 12 noon drink 250 mL.\"\n";
+    make_and_prove(&mut shop, &order_text(dose));
+}
+
+#[test]
+fn a_dose_in_a_gap_of_the_clock_is_printed_with_both_its_times() {
+    let mut shop = workshop();
+    let dose = "[[dose]]\nmedicine = \"warfarin\"\nform = \"tablet\"\ntimes = [02:30]\n";
+    let order = order_text(dose)
+        .replace("2026-10-14", "2027-03-13")
+        .replace("America/Denver", "America/New_York");
+    make_and_prove(&mut shop, &order);
+}
+
+#[test]
+fn large_print_takes_long_names_and_order_numbers() {
+    let mut shop = workshop();
+    for (number, family) in
+        [("HB-KIT-20417", "Featherstonehaugh"), ("HB-MMMMMMMMMMMMMMMMM", "Okonkwo-Reyes")]
+    {
+        let order = order_text("")
+            .replace("HB-20417", number)
+            .replace("Okonkwo-Reyes", family)
+            .replace("[patient]", "text = \"large\"\n\n[patient]");
+        make_and_prove(&mut shop, &order);
+    }
+}

@@ -4,7 +4,6 @@ use serde::Serialize;
 
 use super::Kit;
 use crate::medicine::Class;
-use crate::order::ClockStyle;
 use crate::plan::{Action, PlannedDose};
 use crate::words::say;
 
@@ -76,10 +75,14 @@ fn row(kit: &Kit, pair: &[PlannedDose]) -> Row {
     let dose = &kit.order.doses[first.index];
     let [before, after] = [0, 1]
         .map(|day| pair.get(day).map_or_else(String::new, |dose| action(kit, dose)));
-    // The wall time of the order, which on a day without clock changes is that
-    // of either dose.
-    let usual =
-        kit.words.time(first.usual_at.time(), ClockStyle::clone(&kit.order.clock));
+    // On a day when the clocks change the two days can differ.
+    let times = [0, 1].map(|day| pair.get(day).unwrap_or(first).usual_at);
+    let [one, two] = times.map(|at| kit.time(at));
+    let usual = if one == two {
+        one
+    } else {
+        say!(kit.words, "list-and", first = one, last = two)
+    };
     Row {
         medicine: say!(
             kit.words,

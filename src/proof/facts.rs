@@ -45,6 +45,11 @@ pub(super) fn running_text<'p>(
         }
         text.push_str(&glyph.text);
     }
+    with_figures(kit, &text)
+}
+
+/// `text` with noon and midnight as figures.
+fn with_figures(kit: &Kit, text: &str) -> String {
     let text = text.replace(NO_BREAK, " ");
     let noon = say!(kit.words, "clock-noon").replace(NO_BREAK, " ");
     let midnight = say!(kit.words, "clock-midnight").replace(NO_BREAK, " ");
@@ -84,14 +89,35 @@ pub(super) fn read_times(text: &str, style: ClockStyle) -> Vec<ReadTime<'_>> {
     found
 }
 
-/// The times that people wrote themselves, which no plan knows.
-fn times_of_others(kit: &Kit) -> BTreeSet<ClockTime> {
-    let lab = kit.lab;
+/// What people wrote in their own words, which may hold times and amounts that
+/// no plan knows.
+fn texts_of_others(kit: &Kit) -> Vec<String> {
+    let (lab, order) = (kit.lab, kit.order);
     let own = lab.words.get(kit.words.language).cloned().unwrap_or_default();
-    let notes = kit.order.doses.iter().filter_map(|dose| dose.note.clone());
-    notes
-        .chain([lab.hours.clone(), lab.name.clone()])
-        .chain([own.hours, own.mailing, own.bags].into_iter().flatten())
+    let mut texts = vec![
+        lab.name.clone(),
+        lab.phone.clone(),
+        lab.hours.clone(),
+        lab.emergency.clone(),
+        order.patient.family.clone(),
+        order.patient.given.clone(),
+    ];
+    texts.extend(lab.address.iter().cloned());
+    texts.extend([own.hours, own.mailing, own.bags].into_iter().flatten());
+    for dose in &order.doses {
+        texts.push(dose.medicine.clone());
+        texts.extend(dose.note.clone());
+    }
+    if let Some(provider) = &order.provider {
+        texts.extend([provider.name.clone(), provider.phone.clone()]);
+    }
+    texts.into_iter().map(|text| with_figures(kit, &text)).collect()
+}
+
+/// The times that people wrote themselves.
+fn times_of_others(kit: &Kit) -> BTreeSet<ClockTime> {
+    texts_of_others(kit)
+        .into_iter()
         .flat_map(|text| {
             // Whatever clock they wrote by.
             [ClockStyle::Twelve, ClockStyle::TwentyFour].map(|style| {
@@ -314,7 +340,10 @@ fn amounts(kit: &Kit, reading: &mut Reading, only: bool) {
         }
     }
     if only {
-        for ml in read.difference(&planned) {
+        let others = texts_of_others(kit);
+        let others: BTreeSet<u32> =
+            others.iter().flat_map(|text| read_millilitres(text)).collect();
+        for ml in read.difference(&planned).filter(|ml| !others.contains(ml)) {
             reading.differ(format!("found the amount {ml} mL, which is not in the plan"));
         }
     }
@@ -384,8 +413,10 @@ pub(super) fn card(kit: &Kit, part: &Part) -> Vec<Difference> {
     for slot in &kit.plan.slots {
         let Some(at) = slot.collect_at else { continue };
         let time = clock_time(at);
-        let beside = reading.text.match_indices(&slot.code).any(|(index, code)| {
-            let rest = &reading.text[index + code.len()..];
+        // A long number may run over two lines of its cell.
+        let text = reading.text.replace(RUN, "");
+        let beside = text.match_indices(&slot.code).any(|(index, code)| {
+            let rest = &text[index + code.len()..];
             read_times(rest, reading.style).first().is_some_and(|read| read.time == time)
         });
         if !beside {
