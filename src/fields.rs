@@ -18,6 +18,10 @@ use crate::fault::{Fault, Source, nearest};
 /// The largest file that is read, in bytes.
 pub const MAX_BYTES: usize = 256 * 1024;
 
+/// The most faults that are shown of one file: a file with more is not an order
+/// with slips but something else.
+const MOST_FAULTS: usize = 40;
+
 /// A value and the bytes it was read from.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Found<T> {
@@ -66,7 +70,8 @@ pub fn read_file<T>(
     }
     let (table, errors) = DeTable::parse_recoverable(&source.text);
     if !errors.is_empty() {
-        return Err(errors.iter().map(|error| syntax_fault(source, error)).collect());
+        let shown = errors.iter().take(MOST_FAULTS);
+        return Err(shown.map(|error| syntax_fault(source, error)).collect());
     }
     let faults = Faults::default();
     let fields = Fields {
@@ -82,6 +87,7 @@ pub fn read_file<T>(
     drop(fields);
     let mut faults = faults.into_inner();
     faults.sort_by_key(|fault| fault.place.as_ref().map_or(0, |place| place.span.start));
+    faults.truncate(MOST_FAULTS);
     match value {
         Some(value) if faults.is_empty() => Ok(value),
         Some(_) => Err(faults),
