@@ -57,9 +57,15 @@ const CHANGES: &[&str] = &[
 ];
 
 /// Every hold is cleared, so that every order is printed.
-const CLEARED: &str = "[[cleared]]\nhold = \"glucocorticoid\"\nby = \"R. Adeyemi\"\n\
-     on = 2026-08-30\n[[cleared]]\nhold = \"fluid-limit\"\nby = \"R. Adeyemi\"\n\
-     on = 2026-08-30\n";
+fn cleared() -> String {
+    ["glucocorticoid", "fluid-limit", "weight"]
+        .map(|hold| {
+            format!(
+                "[[cleared]]\nhold = \"{hold}\"\nby = \"R. Adeyemi\"\non = 2026-08-30\n"
+            )
+        })
+        .concat()
+}
 
 fn clock() -> impl Strategy<Value = String> {
     (0..288u32).prop_map(|step| format!("{:02}:{:02}", step / 12, step % 12 * 5))
@@ -103,8 +109,8 @@ fn any_order() -> impl Strategy<Value = String> {
         .prop_map(|(day, off)| (date(day) - Days::new(3)) + Days::new(off));
     let zone = prop::sample::select(ZONES);
     let weight = prop_oneof![
-        (70..=400u32).prop_map(|lb| format!("weight = \"{lb} lb\"\n")),
-        (32..=181u32).prop_map(|kg| format!("weight = \"{kg}.5 kg\"\n")),
+        (20..=700u32).prop_map(|lb| format!("weight = \"{lb} lb\"\n")),
+        (10..=316u32).prop_map(|kg| format!("weight = \"{kg}.5 kg\"\n")),
         Just(String::new()),
     ];
     let setting = (
@@ -136,7 +142,7 @@ fn any_order() -> impl Strategy<Value = String> {
                  born = 1984-03-09\n{weight}{routine}\
                  [provider]\nname = \"Dr. Halloran\"\nphone = \"555-0117\"\n{provider}\
                  {}",
-                doses.concat() + CLEARED
+                doses.concat() + &cleared()
             )
         },
     )
