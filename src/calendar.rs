@@ -9,6 +9,7 @@
 use chrono::{DateTime, Days, NaiveDateTime, NaiveTime, TimeDelta};
 
 use crate::clock::Moment;
+use crate::document::medicine_and_form;
 use crate::fault::Fault;
 use crate::order::{Order, Start};
 use crate::plan::{Action, Plan};
@@ -28,11 +29,8 @@ const ALARM_MINUTES: i64 = 5;
 /// A fault for an undated order, as a calendar has no "Day 1", and for one on
 /// hold, whose patient is to get nothing yet.
 pub fn calendar(order: &Order, plan: &Plan, words: &Words) -> Result<String, Fault> {
-    if let Some(hold) = plan.holds().next() {
-        return Err(Fault::new(
-            format!("the order {} is on hold: {}", order.number, hold.text),
-            "clear the hold first; `kitwright plan` shows all of them",
-        ));
+    if let Some(hold) = plan.hold_faults().into_iter().next() {
+        return Err(hold);
     }
     let Some(start) = &order.start else {
         return Err(Fault::new(
@@ -82,12 +80,7 @@ fn events(order: &Order, plan: &Plan, words: &Words) -> Vec<Event> {
     for dose in &plan.doses {
         if let Action::AfterCard { at, .. } = &dose.action {
             let form = order.doses[dose.index].form;
-            let name = say!(
-                words,
-                "med-named",
-                name = medicines.translate(&dose.medicine, words.language),
-                form = words.keyed("form", form.word())
-            );
+            let name = medicine_and_form(words, medicines, &dose.medicine, form);
             push(*at, say!(words, "step-dose-after", medicine = name));
         }
     }

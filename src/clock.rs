@@ -103,8 +103,8 @@ impl Clock {
         instant.and_utc().with_timezone(&offset)
     }
 
-    /// The changes of the clock in the `span` of days from `from` on, each with
-    /// its first moment and the offsets in seconds before and after.
+    /// The changes of the clock after `from` and up to `until`, each with its
+    /// first moment and the offsets in seconds before and after.
     pub fn changes(&self, from: Moment, until: Moment) -> Vec<Change> {
         let Some(zone) = &self.zone else { return Vec::new() };
         let Ok(start) = jiff::Timestamp::from_second(from.timestamp()) else {

@@ -21,8 +21,8 @@ use crate::clock::Moment;
 use crate::fault::Fault;
 use crate::lab::Lab;
 use crate::medicine::Medicines;
-use crate::order::{ClockStyle, Order, Paper, TextSize};
-use crate::plan::Plan;
+use crate::order::{ClockStyle, Form, Order, Paper, TextSize};
+use crate::plan::{Plan, PlannedDose};
 use crate::protocol::{Anchor, Protocol};
 use crate::stock::Stock;
 use crate::words::{Words, say};
@@ -188,6 +188,12 @@ impl Kit<'_> {
         self.medicines.translate(name, self.words.language)
     }
 
+    /// A planned dose's medicine and its form: "estradiol, gel".
+    fn medicine_with_form(&self, dose: &PlannedDose) -> String {
+        let form = self.order.doses[dose.index].form;
+        medicine_and_form(self.words, self.medicines, &dose.medicine, form)
+    }
+
     fn slot_title(&self, title: &std::collections::BTreeMap<String, String>) -> String {
         title
             .get(self.words.language)
@@ -271,6 +277,32 @@ impl Kit<'_> {
             logo: self.lab.logo.is_some(),
         }
     }
+}
+
+/// A medicine and its form in the words of a language: "estradiol, gel".
+pub(crate) fn medicine_and_form(
+    words: &Words,
+    medicines: &Medicines,
+    name: &str,
+    form: Form,
+) -> String {
+    say!(
+        words,
+        "med-named",
+        name = medicines.translate(name, words.language),
+        form = words.keyed("form", form.word())
+    )
+}
+
+/// The names in their order, each once.
+fn each_once(names: impl Iterator<Item = String>) -> Vec<String> {
+    let mut out: Vec<String> = Vec::new();
+    for name in names {
+        if !out.contains(&name) {
+            out.push(name);
+        }
+    }
+    out
 }
 
 /// The version printed on each sheet: program, protocol and its version.

@@ -14,11 +14,8 @@ pub const LAB_FILE: &str = "lab.toml";
 const MOST_FONTS: usize = 200;
 
 /// The order files that `paths` name: a folder stands for every TOML file in
-/// it but the laboratory's, in the order of their names.
-///
-/// # Errors
-///
-/// A fault for each path that is not there or cannot be read.
+/// it but the laboratory's, in the order of their names. Beside them a fault for
+/// each folder that holds none or cannot be read.
 pub fn order_files(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<Fault>) {
     let mut files = Vec::new();
     let mut faults = Vec::new();

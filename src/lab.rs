@@ -22,7 +22,7 @@ pub struct Lab {
     pub name: String,
     pub address: Vec<String>,
     pub phone: String,
-    /// When the phone is answered, in the laboratory's own words by language.
+    /// When the phone is answered, where `words` has no hours for a language.
     pub hours: String,
     /// File name of the logo, beside `lab.toml`.
     pub logo: Option<String>,

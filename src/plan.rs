@@ -19,6 +19,7 @@ use std::collections::BTreeMap;
 use chrono::{NaiveDate, TimeDelta};
 
 use crate::clock::{Clock, Moment, UNDATED_START, zone_data_version};
+use crate::fault::Fault;
 use crate::lab::Mail;
 use crate::order::{HoldKind, Order};
 use crate::protocol::{Anchor, Point, Protocol, SlotRule};
@@ -123,6 +124,19 @@ impl Plan {
     /// The holds that nobody has cleared.
     pub fn holds(&self) -> impl Iterator<Item = &Finding> {
         self.findings.iter().filter(|finding| finding.level == Level::Hold)
+    }
+
+    /// A fault for each hold that nobody has cleared; none for a plan that may go
+    /// to the patient.
+    pub fn hold_faults(&self) -> Vec<Fault> {
+        self.holds()
+            .map(|hold| {
+                Fault::new(
+                    format!("the order {} is on hold: {}", self.order, hold.text),
+                    "clear the hold first",
+                )
+            })
+            .collect()
     }
 
     pub fn slot(&self, id: &str) -> Option<&PlannedSlot> {
@@ -252,30 +266,20 @@ fn plan_slot(
         {
             empty_at = Some(at);
             emptied_by_card = card;
-            if wanted == at {
-                return finish(setting, rule, (collect_at, empty_at, emptied_by_card));
+            if wanted < at {
+                findings.push(Finding::new(
+                    Level::Warning,
+                    "short-interval",
+                    format!(
+                        "{} comes {} minutes after the card before it, less than {minutes}: \
+                         that card is the emptying, and nothing is drunk in between",
+                        rule.id,
+                        (collect - at).num_minutes(),
+                    ),
+                ));
             }
-            findings.push(Finding::new(
-                Level::Warning,
-                "short-interval",
-                format!(
-                    "{} comes {} minutes after the card before it, less than {minutes}: \
-                     that card is the emptying, and nothing is drunk in between",
-                    rule.id,
-                    (collect - at).num_minutes(),
-                ),
-            ));
         }
     }
-    finish(setting, rule, (collect_at, empty_at, emptied_by_card))
-}
-
-/// A slot from its collection, its emptying and the card that empties for it.
-fn finish(
-    setting: &Setting,
-    rule: &SlotRule,
-    (collect_at, empty_at, emptied_by_card): (Option<Moment>, Option<Moment>, Option<u8>),
-) -> PlannedSlot {
     PlannedSlot {
         id: rule.id.clone(),
         card: rule.card,

@@ -12,8 +12,6 @@ mod read;
 mod settings;
 mod text;
 
-use serde::Serialize;
-
 use crate::document::{self, Kit, PageCounts};
 use crate::fault::Fault;
 use crate::typeset::Sides;
@@ -170,24 +168,11 @@ fn packing(
 ) -> Result<Vec<Difference>, Vec<Fault>> {
     let data = document::packing_slip(kit, packers, counts)?;
     let mut found = page_boxes(kit, pages);
-    let mut part = Part { texts: packing_texts(&data), first: 1, pages };
+    let mut part = Part { texts: text::leaves(&data), first: 1, pages };
     text::add_feet(&mut part, &data.page, pages.len());
     found.extend(text::compare(&part));
     found.extend(facts::packing(kit, &part));
     Ok(found)
-}
-
-fn packing_texts(data: &document::PackingSlip) -> Vec<String> {
-    /// The slip without its page setting, whose texts are the feet.
-    #[derive(Serialize)]
-    struct Body<'a> {
-        data: &'a document::PackingSlip,
-    }
-    let mut value = serde_json::to_value(Body { data }).unwrap_or_default();
-    if let Some(slip) = value["data"].as_object_mut() {
-        slip.remove("page");
-    }
-    text::leaves(&value)
 }
 
 /// Page sizes, and that nothing lies outside its page.

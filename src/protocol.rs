@@ -27,12 +27,10 @@ const MOST_SLOTS: usize = 9;
 pub struct Protocol {
     pub name: String,
     pub version: String,
-    /// Where the rules come from, printed nowhere, kept for the reader.
-    pub basis: String,
     /// The anchor that falls on the order's start date.
     pub starts_with: Anchor,
     pub routine: DefaultRoutine,
-    /// In the order of the night card last.
+    /// In the order of the file; the labels are printed in it.
     pub slots: Vec<SlotRule>,
     pub drinks: Vec<DrinkRule>,
     pub caffeine: Option<(Point, Point)>,
@@ -229,8 +227,8 @@ pub fn read_protocol(source: &Arc<Source>) -> Result<Protocol, Vec<Fault>> {
 fn protocol(top: &Fields) -> Option<Protocol> {
     let name = top.require("name", "\"four-card\"", top.text("name"));
     let version = top.require("version", "\"1\"", top.text("version"));
-    let basis =
-        top.require("source", "\"common practice, no source\"", top.text("source"));
+    // Every protocol says where its rules come from; nothing reads it but people.
+    top.require("source", "\"common practice, no source\"", top.text("source"));
     let starts_with = top.require(
         "starts_with",
         "\"dinner\"",
@@ -294,7 +292,6 @@ fn protocol(top: &Fields) -> Option<Protocol> {
     Some(Protocol {
         name: name?.value,
         version: version?.value,
-        basis: basis?.value,
         starts_with: starts_with?.value,
         routine: routine?,
         drinks,

@@ -20,7 +20,7 @@ use crate::plan::{self, Plan};
 use crate::proof::{FileKind, prove};
 use crate::protocol::{self, Protocol, read_protocol};
 use crate::stock::{self, Stock};
-use crate::typeset::{About, Finished, Press, Sides, Template, typeset};
+use crate::typeset::{About, Finished, Press, Template, typeset};
 use crate::words::{Words, languages};
 
 /// What every order of a run shares.
@@ -251,17 +251,7 @@ impl Workshop {
     /// Every hold that nobody has cleared; faults of the stock, of the words, and
     /// of texts that do not fit.
     pub fn make(&mut self, planned: &Planned) -> Result<Made, Vec<Fault>> {
-        let holds: Vec<Fault> = planned
-            .plan
-            .holds()
-            .map(|hold| {
-                let number = &planned.order.number;
-                Fault::new(
-                    format!("the order {number} is on hold: {}", hold.text),
-                    "clear the hold first",
-                )
-            })
-            .collect();
+        let holds = planned.plan.hold_faults();
         if !holds.is_empty() {
             return Err(holds);
         }
@@ -278,11 +268,15 @@ impl Workshop {
         let kit = planned.kit(&stock, &words);
         let paper_data = document::paper_documents(&kit)?;
         let label_data = document::label_documents(&kit)?;
-        let about = |document: &str, title: &str, sides| About {
-            identity: format!("{}/{document}", planned.order.number),
+        let about = |kind: FileKind, title: &str| About {
+            identity: format!(
+                "{}/{}",
+                planned.order.number,
+                kind.name().trim_end_matches(".pdf")
+            ),
             title: format!("{title} – {}", planned.order.number),
             language: words.language,
-            sides,
+            sides: kind.sides(),
             order: Some(&planned.order.source.text),
             logo: planned.lab.logo.as_deref(),
         };
@@ -290,9 +284,9 @@ impl Workshop {
             press,
             Template::Paper,
             &paper_data,
-            &about("paper", &paper_data.page.title, Sides::Both),
+            &about(FileKind::Paper, &paper_data.page.title),
         )?;
-        let label_about = about("labels", &label_data.title, Sides::One);
+        let label_about = about(FileKind::Labels, &label_data.title);
         let labels = typeset(press, Template::Labels, &label_data, &label_about)
             .map_err(|faults| name_a_stock(press, &kit, &label_about, faults))?;
         let counts = PageCounts {
@@ -305,7 +299,7 @@ impl Workshop {
             press,
             Template::PackingSlip,
             &slip_data,
-            &about("packing", &slip_data.title, Sides::One),
+            &about(FileKind::Packing, &slip_data.title),
         )?;
         Ok(Made { paper, labels, packing, stock, counts })
     }

@@ -40,11 +40,6 @@ impl Length {
     pub fn to_mm(self) -> f64 {
         self.0 as f64 / 1000.0
     }
-
-    /// In PDF points, 72 to the inch.
-    pub fn to_pt(self) -> f64 {
-        self.0 as f64 * 72.0 / 25_400.0
-    }
 }
 
 /// The page that labels are printed on.

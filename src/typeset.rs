@@ -10,7 +10,6 @@ mod world;
 use serde::Serialize;
 use typst::diag::{Severity, SourceDiagnostic};
 use typst::foundations::{Datetime, Smart};
-use typst::layout::Abs;
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
@@ -115,8 +114,8 @@ pub fn typeset(
     Ok(Finished { bytes, pages, parts })
 }
 
-/// Evicts memoised results when dropped, keeping those of the last order, which
-/// the next one shares.
+/// Evicts memoised results when dropped, keeping those of the last few documents:
+/// the next kit shares with the one before it.
 struct Forget;
 
 impl Drop for Forget {
@@ -149,9 +148,4 @@ fn complaint(diagnostic: &SourceDiagnostic) -> Fault {
 
 fn internal(message: &str) -> Fault {
     Fault::new(message, "this is a mistake in the program; please report it")
-}
-
-/// A length in millimetres.
-pub fn to_mm(length: Abs) -> f64 {
-    length.to_mm()
 }

@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{demo_orders, order_text, source, workshop};
+use common::{demo_orders, order_set, order_text, source, workshop};
 use kitwright::proof::{Area, FileKind, decode_qr, read};
 use kitwright::run::{Made, Planned, Workshop};
 use kitwright::stock;
@@ -65,13 +65,11 @@ fn every_language_paper_size_and_clock_fits_and_proves() {
         for paper in ["letter", "a4"] {
             for text in ["standard", "large"] {
                 for (clock, weight) in [("12h", "150 lb"), ("24h", "68.5 kg")] {
-                    let setting = format!(
+                    let order = order_set(&format!(
                         "language = \"{language}\"\npaper = \"{paper}\"\n\
-                         text = \"{text}\"\nclock = \"{clock}\"\n\n[patient]"
-                    );
-                    let order = order_text("")
-                        .replace("[patient]", &setting)
-                        .replace("150 lb", weight);
+                         text = \"{text}\"\nclock = \"{clock}\""
+                    ))
+                    .replace("150 lb", weight);
                     let (_, made) = make_and_prove(&mut shop, &order);
                     if text == "standard" {
                         assert_eq!(made.counts.sheet, 2, "{order}");
@@ -86,9 +84,8 @@ fn every_language_paper_size_and_clock_fits_and_proves() {
 fn every_stock_takes_a_longest_order_number_and_an_ordinary_name() {
     let mut shop = workshop();
     for name in stock::builtin_names() {
-        let order = order_text("")
-            .replace("HB-20417", "HB-4567890123456789A")
-            .replace("[patient]", &format!("stock = \"{name}\"\n\n[patient]"));
+        let order = order_set(&format!("stock = \"{name}\""))
+            .replace("HB-20417", "HB-4567890123456789A");
         make_and_prove(&mut shop, &order);
     }
 }
@@ -99,10 +96,9 @@ fn a_name_that_does_not_fit_a_label_names_the_smallest_stock_that_does() {
     let long = "Fitzwilliam-Ängström-Vasconcelos y Hernández-Quiñones Ávila";
     assert!((58..=60).contains(&long.chars().count()));
     let order = |stock: &str| {
-        order_text("")
+        order_set(&format!("stock = \"{stock}\""))
             .replace("HB-20417", "HB-4567890123456789A")
             .replace("Okonkwo-Reyes", long)
-            .replace("[patient]", &format!("stock = \"{stock}\"\n\n[patient]"))
     };
     let planned = shop.plan(&source(&order("letter-4x10")), "x".as_ref()).unwrap();
     let Err(faults) = shop.make(&planned) else { panic!("it fitted") };
@@ -152,9 +148,8 @@ fn every_label_decodes_to_its_code_at_the_resolutions_of_common_printers() {
     let mut shop = workshop();
     for (number, modules) in [("HB-20417", 21.0), ("HB-4567890123456789A", 25.0)] {
         for name in ["letter-2x5", "letter-4x10", "roll-76x51"] {
-            let order = order_text("")
-                .replace("HB-20417", number)
-                .replace("[patient]", &format!("stock = \"{name}\"\n\n[patient]"));
+            let order =
+                order_set(&format!("stock = \"{name}\"")).replace("HB-20417", number);
             let (planned, made) = make(&mut shop, &order);
             let pages = read(&made.labels.bytes).unwrap();
             for (index, slot) in planned.plan.slots.iter().enumerate() {
@@ -253,8 +248,7 @@ fn the_proof_refuses_bytes_that_are_no_kit() {
 fn labels_of_another_stock_are_refused() {
     let mut shop = workshop();
     let kit = make(&mut shop, &order_text(""));
-    let other =
-        order_text("").replace("[patient]", "stock = \"letter-2x7\"\n\n[patient]");
+    let other = order_set("stock = \"letter-2x7\"");
     let (_, other) = make(&mut shop, &other);
     let found = prove(&mut shop, &kit, FileKind::Labels, &other.labels.bytes);
     assert!(found.contains("has slipped by"), "{found}");
@@ -265,10 +259,9 @@ fn the_other_protocol_fits_every_size_and_language() {
     let mut shop = workshop();
     for language in ["en", "es"] {
         for text in ["standard", "large"] {
-            let order = order_text("").replace("four-card", "first-morning").replace(
-                "[patient]",
-                &format!("language = \"{language}\"\ntext = \"{text}\"\n\n[patient]"),
-            );
+            let order =
+                order_set(&format!("language = \"{language}\"\ntext = \"{text}\""))
+                    .replace("four-card", "first-morning");
             make_and_prove(&mut shop, &order);
         }
     }
@@ -307,9 +300,8 @@ fn names_with_marks_below_and_free_text_with_times_are_printed() {
     let mut shop = workshop();
     for family in ["Ștefan", "Moța", "Ozoliņš", "Kalniņš"] {
         for name in stock::builtin_names() {
-            let order = order_text("")
-                .replace("Okonkwo-Reyes", family)
-                .replace("[patient]", &format!("stock = \"{name}\"\n\n[patient]"));
+            let order = order_set(&format!("stock = \"{name}\""))
+                .replace("Okonkwo-Reyes", family);
             make_and_prove(&mut shop, &order);
         }
     }
@@ -335,10 +327,9 @@ fn large_print_takes_long_names_and_order_numbers() {
     for (number, family) in
         [("HB-KIT-20417", "Featherstonehaugh"), ("HB-MMMMMMMMMMMMMMMMM", "Okonkwo-Reyes")]
     {
-        let order = order_text("")
+        let order = order_set("text = \"large\"")
             .replace("HB-20417", number)
-            .replace("Okonkwo-Reyes", family)
-            .replace("[patient]", "text = \"large\"\n\n[patient]");
+            .replace("Okonkwo-Reyes", family);
         make_and_prove(&mut shop, &order);
     }
 }

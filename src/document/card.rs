@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{Entry, Kit};
+use super::{Entry, Kit, each_once};
 use crate::words::say;
 
 #[derive(Debug, Clone, Serialize)]
@@ -105,12 +105,5 @@ fn rows(kit: &Kit) -> Vec<Row> {
 }
 
 fn medicines(kit: &Kit) -> Vec<String> {
-    let mut names: Vec<String> = Vec::new();
-    for dose in &kit.order.doses {
-        let name = kit.medicine_name(&dose.medicine);
-        if !names.contains(&name) {
-            names.push(name);
-        }
-    }
-    names
+    each_once(kit.order.doses.iter().map(|dose| kit.medicine_name(&dose.medicine)))
 }

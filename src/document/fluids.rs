@@ -53,7 +53,7 @@ pub(super) fn fluids(kit: &Kit) -> Fluids {
     let words = kit.words;
     let has_allowance =
         kit.plan.drinks.iter().any(|stretch| stretch.allowed == Allowed::Allowance);
-    let tables = if has_allowance && kit.plan.allowance.has_table() {
+    let tables = if has_allowance && kit.plan.allowance.is_ours() {
         tables(kit)
     } else {
         Vec::new()
@@ -114,13 +114,10 @@ fn row(kit: &Kit, stretch: &Stretch) -> Entry {
         None => say!(kit.words, "fluids-from", from = from),
     };
     let amount = stretch.amount.map(|drink| kit.words.drink(drink)).unwrap_or_default();
+    let prescribed = !kit.plan.allowance.is_ours();
     let value = match stretch.allowed {
-        Allowed::Nothing if !kit.plan.allowance.has_table() => {
-            say!(kit.words, "fluids-nothing-prescribed")
-        }
-        Allowed::WaterUpTo | Allowed::WithDinner | Allowed::IfThirsty
-            if !kit.plan.allowance.has_table() =>
-        {
+        Allowed::Nothing if prescribed => say!(kit.words, "fluids-nothing-prescribed"),
+        Allowed::WaterUpTo | Allowed::WithDinner | Allowed::IfThirsty if prescribed => {
             say!(kit.words, "fluids-allowance-prescribed")
         }
         Allowed::WaterUpTo => say!(kit.words, "fluids-water-up-to", amount = amount),

@@ -72,7 +72,6 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
 /// night's sleep and one after it.
 fn row(kit: &Kit, pair: &[PlannedDose]) -> Row {
     let first = &pair[0];
-    let dose = &kit.order.doses[first.index];
     let [before, after] = [0, 1]
         .map(|day| pair.get(day).map_or_else(String::new, |dose| action(kit, dose)));
     // On a day when the clocks change the two days can differ.
@@ -83,17 +82,7 @@ fn row(kit: &Kit, pair: &[PlannedDose]) -> Row {
     } else {
         say!(kit.words, "list-and", first = one, last = two)
     };
-    Row {
-        medicine: say!(
-            kit.words,
-            "med-named",
-            name = kit.medicine_name(&first.medicine),
-            form = kit.words.keyed("form", dose.form.word())
-        ),
-        usual,
-        before,
-        after,
-    }
+    Row { medicine: kit.medicine_with_form(first), usual, before, after }
 }
 
 fn action(kit: &Kit, dose: &PlannedDose) -> String {

@@ -6,7 +6,7 @@ use super::medicines::{Medicines, medicines};
 use super::repeats::{Repeats, repeats};
 use super::steps::{Part, parts};
 use super::timeline::{Timeline, timeline};
-use super::{Entry, Kit};
+use super::{Entry, Kit, each_once};
 use crate::plan::Action;
 use crate::words::say;
 
@@ -164,13 +164,8 @@ fn cleared(kit: &Kit) -> Option<String> {
 
 /// The medicines to ask about before the first day.
 fn ask(kit: &Kit) -> Option<String> {
-    let mut names: Vec<String> = Vec::new();
-    for dose in kit.plan.doses.iter().filter(|dose| dose.action == Action::Ask) {
-        let name = kit.medicine_name(&dose.medicine);
-        if !names.contains(&name) {
-            names.push(name);
-        }
-    }
+    let asked = kit.plan.doses.iter().filter(|dose| dose.action == Action::Ask);
+    let names = each_once(asked.map(|dose| kit.medicine_name(&dose.medicine)));
     (!names.is_empty())
         .then(|| say!(kit.words, "sheet-ask", medicines = names.join(", ")))
 }
@@ -179,11 +174,11 @@ fn wrong(kit: &Kit) -> List {
     let words = kit.words;
     let mut lines = vec![say!(words, "wrong-missed")];
     lines.extend(wrong_waking(kit));
-    if kit.plan.allowance.has_table() {
+    if kit.plan.allowance.is_ours() {
         lines.push(say!(words, "wrong-cannot"));
     }
     lines.push(say!(words, "wrong-drank"));
-    if !super::repeats::changes(kit).tables.is_empty() {
+    if !kit.plan.what_if.is_empty() {
         lines.push(say!(words, "wrong-changed"));
     }
     lines.push(say!(words, "wrong-ill"));

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::Kit;
+use super::{Kit, each_once};
 use crate::clock::Moment;
 use crate::plan::{Action, Amount, PlannedSlot};
 use crate::protocol::{Allowed, Anchor};
@@ -139,7 +139,7 @@ fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
     });
     if slot.anchor == Anchor::Dinner && slot.offset_minutes == 0 {
         let wet = kit.plan.drinks.iter().any(|s| s.allowed == Allowed::WithDinner);
-        let prescribed = !kit.plan.allowance.has_table();
+        let prescribed = !kit.plan.allowance.is_ours();
         let action = if prescribed {
             say!(kit.words, "step-dinner-prescribed")
         } else if wet {
@@ -161,24 +161,11 @@ fn then(kit: &Kit, action: String) -> Step {
 
 /// The medicines to take just after the card of `slot`.
 fn doses_after(kit: &Kit, slot: &PlannedSlot) -> Vec<String> {
-    let mut medicines: Vec<String> = Vec::new();
-    for dose in &kit.plan.doses {
-        if let Action::AfterCard { slot: after, .. } = &dose.action
-            && *after == slot.id
-        {
-            let form = kit.order.doses[dose.index].form;
-            let name = say!(
-                kit.words,
-                "med-named",
-                name = kit.medicine_name(&dose.medicine),
-                form = kit.words.keyed("form", form.word())
-            );
-            if !medicines.contains(&name) {
-                medicines.push(name);
-            }
-        }
-    }
-    medicines
+    let moved = kit.plan.doses.iter().filter(|dose| match &dose.action {
+        Action::AfterCard { slot: after, .. } => *after == slot.id,
+        _ => false,
+    });
+    each_once(moved.map(|dose| kit.medicine_with_form(dose)))
 }
 
 fn how_soon(kit: &Kit, slot: &PlannedSlot) -> String {

@@ -36,8 +36,9 @@ impl Amount {
         }
     }
 
-    /// Whether the look-up table by weight is printed at all.
-    pub fn has_table(self) -> bool {
+    /// Whether amounts are the protocol's to give: where they are the provider's,
+    /// no figure and no table is printed.
+    pub fn is_ours(self) -> bool {
         matches!(self, Self::Figure(_) | Self::LookUp)
     }
 }
@@ -121,7 +122,7 @@ pub(super) fn stretches(
         }
         let amount = match rule.allowed {
             // Who has an amount of their own gets no other.
-            Allowed::WaterUpTo if allowance.has_table() => {
+            Allowed::WaterUpTo if allowance.is_ours() => {
                 rule.quarter_cups.map(Drink::from_quarter_cups)
             }
             Allowed::Allowance => allowance.figure(),

@@ -33,6 +33,13 @@ pub struct WhatIf {
     pub waking: Vec<Shifted>,
 }
 
+impl WhatIf {
+    /// Whether nothing depends on how the day goes.
+    pub fn is_empty(&self) -> bool {
+        self.dinner.is_empty() && self.bedtime.is_empty() && self.waking.is_empty()
+    }
+}
+
 /// A changed moment and what follows from it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Shifted {

@@ -26,10 +26,11 @@ fn clock_time(moment: Moment) -> ClockTime {
     (moment.hour(), moment.minute())
 }
 
-/// A clock time read from paper, with the text after it.
-pub(super) struct ReadTime<'t> {
+/// A clock time read from a text, and where in the text it ends.
+#[derive(Clone, Copy)]
+pub(super) struct ReadTime {
     pub time: ClockTime,
-    pub after: &'t str,
+    end: usize,
 }
 
 /// The text of glyphs with its spaces, a mark where each run begins, noon and
@@ -58,7 +59,7 @@ fn with_figures(kit: &Kit, text: &str) -> String {
 
 /// Every clock time in `text`: one or two figures, a colon and two figures, and
 /// on the twelve-hour clock an `a` or a `p` after them.
-pub(super) fn read_times(text: &str, style: ClockStyle) -> Vec<ReadTime<'_>> {
+pub(super) fn read_times(text: &str, style: ClockStyle) -> Vec<ReadTime> {
     let bytes = text.as_bytes();
     let digit = |at: usize| bytes.get(at).copied().filter(u8::is_ascii_digit);
     let mut found = Vec::new();
@@ -84,7 +85,7 @@ pub(super) fn read_times(text: &str, style: ClockStyle) -> Vec<ReadTime<'_>> {
             _ => {}
         }
         free_from = colon + 3;
-        found.push(ReadTime { time: (hour, minute), after });
+        found.push(ReadTime { time: (hour, minute), end: colon + 3 });
     }
     found
 }
@@ -133,6 +134,7 @@ fn times_of_others(kit: &Kit) -> BTreeSet<ClockTime> {
 struct Reading {
     style: ClockStyle,
     text: String,
+    times: Vec<ReadTime>,
     bare: String,
     first: usize,
     found: Vec<Difference>,
@@ -145,6 +147,7 @@ impl Reading {
         let joined: String = glyphs().map(|glyph| glyph.text.as_str()).collect();
         let mut reading = Self {
             style: kit.order.clock,
+            times: read_times(&text, kit.order.clock),
             text,
             bare: bare(&joined),
             first: part.first,
@@ -181,8 +184,9 @@ impl Reading {
         let mut allowed: BTreeSet<ClockTime> =
             allowed.into_iter().map(clock_time).collect();
         allowed.extend(times_of_others(kit));
-        let strange: Vec<ClockTime> = read_times(&self.text, self.style)
-            .into_iter()
+        let strange: Vec<ClockTime> = self
+            .times
+            .iter()
             .map(|read| read.time)
             .filter(|time| !allowed.contains(time))
             .collect();
@@ -196,9 +200,10 @@ impl Reading {
     /// `moment` stands somewhere with a text after it that `follows` accepts.
     fn expect(&mut self, moment: Moment, what: &str, follows: impl Fn(&str) -> bool) {
         let time = clock_time(moment);
-        let there = read_times(&self.text, self.style)
+        let there = self
+            .times
             .iter()
-            .any(|read| read.time == time && follows(read.after));
+            .any(|read| read.time == time && follows(&self.text[read.end..]));
         if !there {
             self.differ(format!(
                 "expected {what} at {:02}:{:02}, which is not there",
@@ -410,11 +415,11 @@ pub(super) fn checklist(kit: &Kit, part: &Part) -> Vec<Difference> {
 /// The information card: each card's number, its time beside it.
 pub(super) fn card(kit: &Kit, part: &Part) -> Vec<Difference> {
     let mut reading = Reading::of(kit, part);
+    // A long number may run over two lines of its cell.
+    let text = reading.text.replace(RUN, "");
     for slot in &kit.plan.slots {
         let Some(at) = slot.collect_at else { continue };
         let time = clock_time(at);
-        // A long number may run over two lines of its cell.
-        let text = reading.text.replace(RUN, "");
         let beside = text.match_indices(&slot.code).any(|(index, code)| {
             let rest = &text[index + code.len()..];
             read_times(rest, reading.style).first().is_some_and(|read| read.time == time)

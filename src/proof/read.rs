@@ -72,7 +72,7 @@ pub struct Glyph {
 /// One page.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Page {
-    /// Size of the media box in millimetres.
+    /// Size in millimetres; media box and crop box are the same.
     pub width: f64,
     pub height: f64,
     pub glyphs: Vec<Glyph>,

@@ -6,9 +6,9 @@ use serde_json::Value;
 use super::{Difference, Page, Part};
 use crate::document::PageSetting;
 
-/// Keys of document data that are not printed as text.
-const NOT_PRINTED: &[&str] =
-    &["alt", "kind", "language", "paper", "attachment", "pixels", "page-of"];
+/// Keys of document data that are not printed as text. The texts of `page`, a
+/// whole page setting, are the feet: see [`add_feet`].
+const NOT_PRINTED: &[&str] = &["alt", "kind", "page", "pixels"];
 
 /// Stands where a text was found and taken out.
 const TAKEN: char = '\u{0}';

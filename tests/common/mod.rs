@@ -68,6 +68,11 @@ wake = 06:30
     )
 }
 
+/// An ordinary order with `settings`, lines of its head such as `text = "large"`.
+pub fn order_set(settings: &str) -> String {
+    order_text("").replace("[patient]", &format!("{settings}\n\n[patient]"))
+}
+
 /// The provider who agreed to the dose rules.
 pub const AGREED: &str = r#"[provider]
 name = "Dr. Ines Halloran"
