@@ -8,7 +8,7 @@ use std::time::Instant;
 
 use kitwright::fault::Source;
 use kitwright::proof::FileKind;
-use kitwright::run::Workshop;
+use kitwright::workshop::Workshop;
 
 const ROUNDS: usize = 10;
 
@@ -46,19 +46,14 @@ fn main() {
             }
             timed(start);
             let start = Instant::now();
-            let made = shop.make(&planned).expect("a kit");
+            let made = shop.make(&planned, &Placing::default()).expect("a kit");
             timed(start);
             kits += 1;
             for kind in FileKind::ALL {
                 let start = Instant::now();
-                bytes += made.file(kind).bytes.len();
-                let proof = shop.prove(
-                    &planned,
-                    &made,
-                    kind,
-                    &made.file(kind).bytes,
-                    kind.name(),
-                );
+                bytes += made.file(kind).len();
+                let proof =
+                    shop.prove(&planned, &made, kind, made.file(kind), kind.name());
                 assert!(proof.is_ok());
                 timed(start);
             }

@@ -13,7 +13,7 @@ use clap::CommandFactory;
 
 use crate::cli::{Cli, Command, Shared};
 use crate::fault::Fault;
-use crate::run::Workshop;
+use crate::workshop::Workshop;
 
 /// How a command ended; the number is the program's exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

@@ -5,6 +5,7 @@
 
 mod card;
 mod checklist;
+mod cover;
 mod fluids;
 mod labels;
 mod medicines;
@@ -21,14 +22,15 @@ use crate::clock::Moment;
 use crate::fault::Fault;
 use crate::lab::Lab;
 use crate::medicine::Medicines;
-use crate::order::{ClockStyle, Form, Order, Paper, TextSize};
+use crate::order::{self, ClockStyle, Form, Order, TextSize};
 use crate::plan::{Plan, PlannedDose};
 use crate::protocol::{Anchor, Protocol};
 use crate::stock::Stock;
 use crate::words::{Words, say};
 
-pub use labels::{Label, Labels};
-pub use packing::{PackingSlip, PageCounts, packing_slip};
+pub use cover::{Cover, CoverFacts, CoverKit, cover};
+pub use labels::{Label, Labels, label_sheets};
+pub use packing::{Packing, PackingSlip, PageCounts, packing_slip};
 
 /// Everything the documents of one order are made from.
 pub struct Kit<'a> {
@@ -39,13 +41,37 @@ pub struct Kit<'a> {
     pub stock: &'a Stock,
     pub words: &'a Words,
     pub medicines: &'a Medicines,
+    pub edition: Edition,
 }
 
-/// The documents that go on paper and into the kit.
+/// Which printing of a kit's paper this is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Edition {
+    /// 1 for the first content; more after the patient's day was changed.
+    pub revision: u32,
+    /// 0 for the first printing of that content.
+    pub reprint: u32,
+}
+
+impl Default for Edition {
+    fn default() -> Self {
+        Self { revision: 1, reprint: 0 }
+    }
+}
+
+/// The paper of some kits, one after the other.
+#[derive(Debug, Clone, Serialize)]
+pub struct Paper {
+    pub kits: Vec<PaperDocuments>,
+}
+
+/// The documents of one kit that go on paper and into the kit.
 #[derive(Debug, Clone, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct PaperDocuments {
     pub page: PageSetting,
+    pub attachment: Attachment,
+    pub bookmark: String,
     pub sheet: sheet::Sheet,
     pub fluids: fluids::Fluids,
     pub checklist: checklist::Checklist,
@@ -64,12 +90,11 @@ pub struct PageSetting {
     pub foot: String,
     /// Below it: zone and version.
     pub foot_more: String,
-    /// The words around the page number and the number of pages.
-    pub page_of: [String; 3],
+    /// Right of it, for each side from the first: "Page 2 of 6"; empty for a
+    /// blank one.
+    pub numbers: Vec<String>,
     /// Printed where the translation is not reviewed.
     pub unreviewed: Option<String>,
-    /// Name of the attached order file.
-    pub attachment: &'static str,
     /// Whether there is a logo file.
     pub logo: bool,
 }
@@ -81,37 +106,51 @@ pub struct Entry {
     pub value: String,
 }
 
-/// Name under which the order travels in the PDF.
-pub const ATTACHMENT: &str = "order.toml";
+/// An order's file, as it travels in a PDF.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Attachment {
+    /// The order number and `.toml`.
+    pub name: String,
+    pub text: String,
+    pub description: &'static str,
+}
 
-/// Makes the documents that go on paper.
+/// Makes the documents of one kit that go on paper; `blank` says which of its
+/// sides are blank, as far as that is known.
 ///
 /// # Errors
 ///
 /// A fault for every message or argument that the catalog lacks.
-pub fn paper_documents(kit: &Kit) -> Result<PaperDocuments, Vec<Fault>> {
+pub fn paper_documents(kit: &Kit, blank: &[bool]) -> Result<PaperDocuments, Vec<Fault>> {
     let documents = PaperDocuments {
-        page: kit.page_setting(say!(kit.words, "sheet-title")),
+        page: kit.page_setting(say!(kit.words, "sheet-title"), blank),
+        attachment: kit.attachment(),
+        bookmark: kit.bookmark(),
         sheet: sheet::sheet(kit),
         fluids: fluids::fluids(kit),
         checklist: checklist::checklist(kit),
         card: card::information_card(kit),
     };
-    sound(kit, documents)
+    sound(kit.words, documents)
 }
 
-/// Makes the card labels.
-///
-/// # Errors
-///
-/// As [`paper_documents`].
-pub fn label_documents(kit: &Kit) -> Result<Labels, Vec<Fault>> {
-    let labels = labels::labels(kit);
-    sound(kit, labels)
+/// What stands at the foot of each side: its number among the sides that are
+/// printed, and nothing on a blank one.
+pub fn page_numbers(words: &Words, blank: &[bool]) -> Vec<String> {
+    let pages = blank.iter().filter(|blank| !**blank).count();
+    let mut page = 0;
+    let mut number = |blank: &bool| {
+        if *blank {
+            return String::new();
+        }
+        page += 1;
+        say!(words, "page-of", page = page.to_string(), pages = pages.to_string())
+    };
+    blank.iter().map(&mut number).collect()
 }
 
-fn sound<T>(kit: &Kit, made: T) -> Result<T, Vec<Fault>> {
-    let faults = kit.words.faults();
+fn sound<T>(words: &Words, made: T) -> Result<T, Vec<Fault>> {
+    let faults = words.faults();
     if faults.is_empty() { Ok(made) } else { Err(faults) }
 }
 
@@ -240,9 +279,35 @@ impl Kit<'_> {
         ]
     }
 
-    pub(crate) fn page_setting(&self, title: String) -> PageSetting {
+    /// The order's file, as it travels in each PDF of the kit.
+    pub fn attachment(&self) -> Attachment {
+        Attachment {
+            name: format!("{}.toml", self.order.number),
+            text: self.order.source.text.clone(),
+            description: "order",
+        }
+    }
+
+    fn bookmark(&self) -> String {
+        format!("{}  {}", self.order.number, self.short_name())
+    }
+
+    /// "Reprint 1", "Revision 2"; absent on the first printing.
+    fn edition_mark(&self) -> Option<String> {
+        let Edition { revision, reprint } = self.edition;
+        let revised = (revision > 1)
+            .then(|| say!(self.words, "mark-revision", number = i64::from(revision)));
+        let again = (reprint > 0)
+            .then(|| say!(self.words, "mark-reprint", number = i64::from(reprint)));
+        let marks: Vec<String> = revised.into_iter().chain(again).collect();
+        (!marks.is_empty()).then(|| marks.join(", "))
+    }
+
+    /// What the pages of this kit have in common; `blank` says which sides are
+    /// blank.
+    pub(crate) fn page_setting(&self, title: String, blank: &[bool]) -> PageSetting {
         let sheet = sheet_version(self.protocol);
-        let foot_more = match &self.plan.zone {
+        let mut foot_more = match &self.plan.zone {
             Some(zone) => say!(
                 self.words,
                 "foot-zone",
@@ -252,16 +317,13 @@ impl Kit<'_> {
             ),
             None => say!(self.words, "foot-undated", sheet = sheet),
         };
-        let page_of = say!(self.words, "page-of", page = "\u{1}", pages = "\u{2}");
-        let mut parts = page_of.split(['\u{1}', '\u{2}']).map(str::to_owned);
-        let mut part = || parts.next().unwrap_or_default();
+        if let Some(mark) = self.edition_mark() {
+            foot_more = say!(self.words, "foot-edition", mark = mark, more = foot_more);
+        }
         PageSetting {
             title,
             language: self.words.language.to_owned(),
-            paper: match self.order.paper {
-                Paper::Letter => "us-letter",
-                Paper::A4 => "a4",
-            },
+            paper: typst_paper(self.order.paper),
             large: self.order.text == TextSize::Large,
             foot: say!(
                 self.words,
@@ -270,12 +332,19 @@ impl Kit<'_> {
                 order = &self.order.number
             ),
             foot_more,
-            page_of: [part(), part(), part()],
+            numbers: page_numbers(self.words, blank),
             unreviewed: (!self.words.is_reviewed())
                 .then(|| say!(self.words, "translation-unreviewed")),
-            attachment: ATTACHMENT,
             logo: self.lab.logo.is_some(),
         }
+    }
+}
+
+/// The typesetter's name of a paper size.
+fn typst_paper(paper: order::Paper) -> &'static str {
+    match paper {
+        order::Paper::Letter => "us-letter",
+        order::Paper::A4 => "a4",
     }
 }
 

@@ -11,7 +11,9 @@ use chrono::NaiveDate;
 use crate::clock::Clock;
 use crate::fault::{Fault, Source};
 use crate::fields::{Fields, read_file};
+use crate::imposition::Feed;
 use crate::order::{ClockStyle, Paper};
+use crate::stock::Length;
 
 /// The largest logo that is read, in bytes.
 pub const LOGO_MAX_BYTES: usize = 64 * 1024;
@@ -40,6 +42,8 @@ pub struct Lab {
     pub approval: Option<Approval>,
     /// Texts of the laboratory by language.
     pub words: BTreeMap<String, LabWords>,
+    /// Printers by the laboratory's own names for them.
+    pub printers: BTreeMap<String, Printer>,
     pub source: Arc<Source>,
 }
 
@@ -63,6 +67,16 @@ pub struct LabWords {
     pub hours: Option<String>,
     pub mailing: Option<String>,
     pub bags: Option<String>,
+}
+
+/// A printer of labels, as it was measured with an alignment page.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Printer {
+    /// Its queue's name.
+    pub queue: String,
+    /// To the right and down, to take back the printer's own error.
+    pub nudge: (Length, Length),
+    pub feed: Feed,
 }
 
 /// Reads one laboratory file.
@@ -123,6 +137,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     let mail = top.table("mail", mail).unwrap_or_default();
     let approval = top.table("approved", approval).flatten();
     let words = top.table("words", |fields| words(fields, languages)).unwrap_or_default();
+    let printers = top.table("printers", printers).unwrap_or_default();
     Some(Lab {
         name: name?,
         address,
@@ -139,6 +154,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
         mail,
         approval,
         words,
+        printers,
         source: top.source.clone(),
     })
 }
@@ -162,6 +178,28 @@ fn mail(fields: &Fields) -> Mail {
         us_federal_holidays: holidays.is_some_and(|choice| choice.value),
         closed: fields.dates("closed").into_iter().map(|date| date.value).collect(),
     }
+}
+
+/// The most by which a printer's error is taken back, in micrometres.
+pub const MOST_NUDGE: i64 = 10_000;
+
+fn printers(fields: &Fields) -> BTreeMap<String, Printer> {
+    let nudge = |fields: &Fields, key| {
+        let found = fields.thousandths(key, -MOST_NUDGE..=MOST_NUDGE);
+        Length::from_um(found.map_or(0, |found| found.value))
+    };
+    let read = |fields: &Fields, name: &str| Printer {
+        queue: fields.text("queue").map_or(name.to_owned(), |queue| queue.value),
+        nudge: (nudge(fields, "nudge_x"), nudge(fields, "nudge_y")),
+        feed: fields.choice("feed", Feed::CHOICES).map_or(Feed::HeadFirst, |f| f.value),
+    };
+    let names = fields.keys().into_iter().map(|name| name.value);
+    names
+        .filter_map(|name| {
+            let printer = fields.table(&name, |fields| read(fields, &name))?;
+            Some((name, printer))
+        })
+        .collect()
 }
 
 fn approval(fields: &Fields) -> Option<Approval> {

@@ -4,8 +4,9 @@
 //!
 //! order, protocol -> plan -> documents -> typeset -> proof -> output
 //!
-//! `run` takes one order through the stages, `command` carries out what the
-//! command line asks for.
+//! `workshop` holds what orders share and takes an order to its plan, `making`
+//! takes plans to proven files, `command` carries out what the command line asks
+//! for.
 
 pub mod fault;
 pub mod fields;
@@ -17,6 +18,7 @@ pub mod order;
 pub mod protocol;
 pub mod units;
 
+pub mod imposition;
 pub mod plan;
 pub mod specimen;
 pub mod stock;
@@ -31,8 +33,9 @@ pub mod typeset;
 pub mod proof;
 
 pub mod input;
+pub mod making;
 pub mod output;
-pub mod run;
+pub mod workshop;
 
 pub mod cli;
 pub mod command;

@@ -12,8 +12,10 @@ mod read;
 mod settings;
 mod text;
 
-use crate::document::{self, Kit, PageCounts};
+use crate::document::{self, Attachment, Kit, Packing};
 use crate::fault::Fault;
+use crate::imposition::{Imposition, Placing};
+use crate::making::KitPages;
 use crate::typeset::Sides;
 use crate::words::Words;
 
@@ -79,49 +81,122 @@ impl FileKind {
     }
 }
 
-/// Compares a PDF with the plan of its order. `packers` are the words of the
-/// packing slip, `counts` the pages that slip is to name.
+/// Compares the paper of some kits with their plans; `places` are where each
+/// kit's pages are said to be. Nothing rests on that: a kit's every text must be
+/// on its pages, and every text on them must be the kit's.
 ///
 /// # Errors
 ///
 /// Every difference; none means that the file may be used.
-pub fn prove(
+pub fn prove_paper(
     bytes: &[u8],
-    file: FileKind,
-    kit: &Kit,
-    packers: &Words,
-    counts: PageCounts,
+    kits: &[Kit],
+    places: &[KitPages],
 ) -> Result<(), Vec<Difference>> {
-    let pages = match read(bytes) {
-        Ok(pages) => pages,
-        Err(why) => return Err(vec![Difference::new(0, why)]),
-    };
-    let mut found = settings::compare(bytes, file.sides(), &kit.order.source.text);
-    let compared = match file {
-        FileKind::Paper => paper(kit, &pages),
-        FileKind::Labels => labels::compare(bytes, &pages, kit),
-        FileKind::Packing => packing(kit, packers, counts, &pages),
-    };
-    match compared {
-        Ok(differences) => found.extend(differences),
-        Err(faults) => {
-            found.extend(faults.iter().map(|fault| Difference::new(0, &fault.what)));
+    let (pages, mut found) = open(bytes, FileKind::Paper, kits)?;
+    if places.len() != kits.len() || places.first().is_none_or(|place| place.first != 1) {
+        let what = "the pages of the kits are not known";
+        return Err(vec![Difference::new(0, what)]);
+    }
+    for (index, (kit, place)) in kits.iter().zip(places).enumerate() {
+        let next = places.get(index + 1).map_or(pages.len() + 1, |next| next.first);
+        let Some(own) = pages.get(place.first - 1..next - 1) else {
+            let what = format!("expected {next} pages or more, found {}", pages.len());
+            found.push(Difference::new(0, what));
+            break;
+        };
+        if place.first % 2 == 0 {
+            let what = format!(
+                "the kit {} begins on the back of another's leaf",
+                kit.order.number
+            );
+            found.push(Difference::new(place.first, what));
+        }
+        match paper(kit, place, own) {
+            Ok(differences) => found.extend(differences),
+            Err(faults) => found.extend(of_faults(&faults)),
         }
     }
+    verdict(found)
+}
+
+/// Compares sheets of labels with the plans and cells of their kits.
+///
+/// # Errors
+///
+/// As [`prove_paper`].
+pub fn prove_labels(
+    bytes: &[u8],
+    kits: &[Kit],
+    packers: &Words,
+    placing: &Placing,
+    imposition: &Imposition,
+) -> Result<(), Vec<Difference>> {
+    let (pages, mut found) = open(bytes, FileKind::Labels, kits)?;
+    match labels::compare(bytes, pages, kits, packers, placing, imposition) {
+        Ok(differences) => found.extend(differences),
+        Err(faults) => found.extend(of_faults(&faults)),
+    }
+    verdict(found)
+}
+
+/// Compares packing slips, and the run sheet before them, with what `data_of`
+/// makes of their kits; it is handed an entry for each page of the run sheet.
+///
+/// # Errors
+///
+/// As [`prove_paper`].
+pub fn prove_packing(
+    bytes: &[u8],
+    kits: &[Kit],
+    packers: &Words,
+    data_of: impl Fn(&[bool]) -> Result<Packing, Vec<Fault>>,
+) -> Result<(), Vec<Difference>> {
+    let (pages, mut found) = open(bytes, FileKind::Packing, kits)?;
+    // One page a slip; what is left is the run sheet.
+    let cover_pages = pages.len().saturating_sub(kits.len());
+    match packing(kits, packers, cover_pages, &pages, data_of) {
+        Ok(differences) => found.extend(differences),
+        Err(faults) => found.extend(of_faults(&faults)),
+    }
+    verdict(found)
+}
+
+fn verdict(found: Vec<Difference>) -> Result<(), Vec<Difference>> {
     if found.is_empty() { Ok(()) } else { Err(found) }
 }
 
-/// A part of a PDF: what it must say and the pages it is on.
+fn of_faults(faults: &[Fault]) -> impl Iterator<Item = Difference> {
+    faults.iter().map(|fault| Difference::new(0, &fault.what))
+}
+
+/// The pages of a PDF, and what is wrong with its settings.
+fn open(
+    bytes: &[u8],
+    file: FileKind,
+    kits: &[Kit],
+) -> Result<(Vec<Page>, Vec<Difference>), Vec<Difference>> {
+    let pages = read(bytes).map_err(|why| vec![Difference::new(0, why)])?;
+    let files: Vec<Attachment> = kits.iter().map(Kit::attachment).collect();
+    Ok((pages, settings::compare(bytes, file.sides(), &files)))
+}
+
+/// A part of a kit's paper: what it must say and the pages it is on.
 struct Part<'a> {
     /// Every text of the part's data, in no order.
     texts: Vec<String>,
-    /// Pages, the first counted from 1 in the file.
+    /// Number of its first page in the file, counted from 1.
     first: usize,
     pages: &'a [Page],
 }
 
-fn paper(kit: &Kit, pages: &[Page]) -> Result<Vec<Difference>, Vec<Fault>> {
-    let data = document::paper_documents(kit)?;
+/// The paper of one kit on its own pages.
+fn paper(
+    kit: &Kit,
+    place: &KitPages,
+    pages: &[Page],
+) -> Result<Vec<Difference>, Vec<Fault>> {
+    let data = document::paper_documents(kit, &place.blank)?;
     let titles =
         [&data.sheet.lab, &data.fluids.title, &data.checklist.title, &data.card.title];
     let texts = [
@@ -130,27 +205,36 @@ fn paper(kit: &Kit, pages: &[Page]) -> Result<Vec<Difference>, Vec<Fault>> {
         text::leaves(&data.checklist),
         text::leaves(&data.card),
     ];
-    let mut found = page_boxes(kit, pages);
+    let offset = place.first - 1;
+    let mut found = page_boxes(kit, offset, pages);
+    for (index, page) in pages.iter().enumerate() {
+        let blank = place.blank.get(index).copied().unwrap_or(true);
+        if blank && !page.is_blank() {
+            let what = "expected a blank page, found something on it";
+            found.push(Difference::new(offset + index + 1, what));
+        }
+    }
     let mut starts = Vec::new();
     for title in titles {
         let from = starts.last().map_or(0, |last| last + 1);
         let Some(start) =
             (from..pages.len()).find(|index| text::starts_with(&pages[*index], title))
         else {
-            found.push(Difference::new(0, format!("no page begins with \"{title}\"")));
+            let what = format!("no page from here on begins with \"{title}\"");
+            found.push(Difference::new(place.first, what));
             return Ok(found);
         };
         starts.push(start);
     }
     let mut parts = Vec::new();
     for (index, texts) in texts.into_iter().enumerate() {
-        let (first, end) =
+        let (start, end) =
             (starts[index], starts.get(index + 1).copied().unwrap_or(pages.len()));
-        parts.push(Part { texts, first: first + 1, pages: &pages[first..end] });
-    }
-    for part in &mut parts {
-        text::add_feet(part, &data.page, pages.len());
-        found.extend(text::compare(part));
+        let mut part =
+            Part { texts, first: offset + start + 1, pages: &pages[start..end] };
+        text::add_feet(&mut part, &data.page, start);
+        found.extend(text::compare(&part));
+        parts.push(part);
     }
     let [sheet, fluids, checklist, card] = &parts[..] else { return Ok(found) };
     found.extend(facts::sheet(kit, sheet));
@@ -161,26 +245,48 @@ fn paper(kit: &Kit, pages: &[Page]) -> Result<Vec<Difference>, Vec<Fault>> {
 }
 
 fn packing(
-    kit: &Kit,
+    kits: &[Kit],
     packers: &Words,
-    counts: PageCounts,
+    cover_pages: usize,
     pages: &[Page],
+    data_of: impl Fn(&[bool]) -> Result<Packing, Vec<Fault>>,
 ) -> Result<Vec<Difference>, Vec<Fault>> {
-    let data = document::packing_slip(kit, packers, counts)?;
-    let mut found = page_boxes(kit, pages);
-    let mut part = Part { texts: text::leaves(&data), first: 1, pages };
-    text::add_feet(&mut part, &data.page, pages.len());
-    found.extend(text::compare(&part));
-    found.extend(facts::packing(kit, &part));
+    let data = data_of(&vec![false; cover_pages.max(1)])?;
+    let mut found = page_boxes(&kits[0], 0, pages);
+    let expected = kits.len() + if data.cover.is_some() { cover_pages.max(1) } else { 0 };
+    if pages.len() != expected {
+        let what = format!("expected {expected} pages, found {}", pages.len());
+        found.push(Difference::new(0, what));
+        return Ok(found);
+    }
+    if let Some(cover) = &data.cover {
+        let mut part =
+            Part { texts: text::leaves(cover), first: 1, pages: &pages[..cover_pages] };
+        text::add_feet(&mut part, &cover.page, 0);
+        found.extend(text::compare(&part));
+    }
+    for (index, (kit, slip)) in kits.iter().zip(&data.slips).enumerate() {
+        let kit = Kit { words: packers, ..*kit };
+        let page = cover_pages + index;
+        let mut part = Part {
+            texts: text::leaves(slip),
+            first: page + 1,
+            pages: &pages[page..=page],
+        };
+        text::add_feet(&mut part, &slip.page, 0);
+        found.extend(text::compare(&part));
+        found.extend(facts::packing(&kit, &part));
+    }
     Ok(found)
 }
 
 /// Page sizes, and that nothing lies outside its page.
-fn page_boxes(kit: &Kit, pages: &[Page]) -> Vec<Difference> {
+/// `offset` pages of the file come before these.
+fn page_boxes(kit: &Kit, offset: usize, pages: &[Page]) -> Vec<Difference> {
     let (width, height) = kit.order.paper.size_mm();
     let mut found = Vec::new();
     for (index, page) in pages.iter().enumerate() {
-        found.extend(page_box(index + 1, page, width, height));
+        found.extend(page_box(offset + index + 1, page, width, height));
     }
     found
 }

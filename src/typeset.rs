@@ -28,90 +28,113 @@ const RELEASED: (i32, u8, u8) = (2026, 11, 25);
 pub enum Template {
     Paper,
     Labels,
-    PackingSlip,
+    Packing,
     Ruler,
 }
 
 /// What a PDF says about itself, beside its pages.
 #[derive(Debug, Clone)]
 pub struct About<'a> {
-    /// Stable identity; the same order has the same.
+    /// Stable identity; the same content has the same.
     pub identity: String,
     pub title: String,
-    pub language: &'a str,
     pub sides: Sides,
-    /// The order file that travels in the PDF.
-    pub order: Option<&'a str>,
     /// The logo, as SVG.
     pub logo: Option<&'a [u8]>,
 }
 
-/// A finished PDF and the page each named part begins on.
+/// A named part of a document and its first page, counted from 1.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Finished {
-    pub bytes: Vec<u8>,
-    pub pages: usize,
-    /// Part names in order with their first pages, counted from 1.
-    pub parts: Vec<(String, usize)>,
+pub struct Part {
+    pub name: String,
+    pub page: usize,
 }
 
-impl Finished {
-    /// Pages from the start of `part` to the start of `next`, or to the end.
-    pub fn pages_between(&self, part: &str, next: Option<&str>) -> usize {
-        let start = |name: &str| self.parts.iter().find(|p| p.0 == name).map(|p| p.1);
-        let end = next.and_then(start).unwrap_or(self.pages + 1);
-        end.saturating_sub(start(part).unwrap_or(end))
-    }
+/// Pages that are laid out and not yet a PDF.
+pub struct Laid {
+    document: PagedDocument,
+    // Dropped with the pages, however making them ends.
+    _forget: Forget,
 }
 
-/// Typesets `data` with `template`.
+/// Lays out `data` with `template`.
 ///
 /// # Errors
 ///
 /// A fault for everything the typesetter complains of, warnings included: a
 /// text that does not fit, a glyph that no font has.
-pub fn typeset(
+pub fn lay_out(
     press: &Press,
     template: Template,
     data: &impl Serialize,
-    about: &About,
-) -> Result<Finished, Vec<Fault>> {
+    logo: Option<&[u8]>,
+) -> Result<Laid, Vec<Fault>> {
     let json = serde_json::to_vec(data).map_err(|error| {
         vec![Fault::new(
             format!("the data of a document cannot be written: {error}"),
             "this is a mistake in the program; please report it",
         )]
     })?;
-    let job = press.job(template, json, about);
-    // Drops what the typesetter remembers of this order, however it ends.
-    let _forget = Forget;
-    let compiled = typst::compile::<PagedDocument>(&job);
+    let forget = Forget;
+    let compiled = typst::compile::<PagedDocument>(&press.job(template, json, logo));
     if let Some(warning) = compiled.warnings.first() {
         return Err(vec![complaint(warning)]);
     }
-    let mut document = compiled
+    let document = compiled
         .output
         .map_err(|errors| errors.iter().map(complaint).collect::<Vec<_>>())?;
-    let (year, month, day) = RELEASED;
-    let info = document.info_mut();
-    info.title = Some(about.title.as_str().into());
-    info.date = Smart::Custom(Datetime::from_ymd(year, month, day));
-    let parts = world::parts(&document);
-    let pages = document.pages().len();
-    let standards = PdfStandards::new(&[PdfStandard::Ua_1, PdfStandard::A_3a])
-        .map_err(|error| vec![internal(error.message())])?;
-    let options = PdfOptions {
-        ident: Smart::Custom(about.identity.clone()),
-        creator: Smart::Custom(Some(
-            concat!("kitwright ", env!("CARGO_PKG_VERSION")).into(),
-        )),
-        standards,
-        ..PdfOptions::default()
-    };
-    let bytes = typst_pdf::pdf(&document, &options)
-        .map_err(|errors| errors.iter().map(complaint).collect::<Vec<_>>())?;
-    let bytes = viewer::with_preferences(bytes, about.sides)?;
-    Ok(Finished { bytes, pages, parts })
+    Ok(Laid { document, _forget: forget })
+}
+
+impl Laid {
+    /// The named parts, in order.
+    pub fn parts(&self) -> Vec<Part> {
+        world::parts(&self.document)
+    }
+
+    /// For each page, whether nothing is on it.
+    pub fn blank_pages(&self) -> Vec<bool> {
+        self.document.pages().iter().map(|page| world::is_blank(&page.frame)).collect()
+    }
+
+    /// The pages as a PDF.
+    ///
+    /// # Errors
+    ///
+    /// A fault for everything that PDF/UA-1 and PDF/A-3a forbid.
+    pub fn export(mut self, about: &About) -> Result<Vec<u8>, Vec<Fault>> {
+        let (year, month, day) = RELEASED;
+        let info = self.document.info_mut();
+        info.title = Some(about.title.as_str().into());
+        info.date = Smart::Custom(Datetime::from_ymd(year, month, day));
+        let standards = PdfStandards::new(&[PdfStandard::Ua_1, PdfStandard::A_3a])
+            .map_err(|error| vec![internal(error.message())])?;
+        let options = PdfOptions {
+            ident: Smart::Custom(about.identity.clone()),
+            creator: Smart::Custom(Some(
+                concat!("kitwright ", env!("CARGO_PKG_VERSION")).into(),
+            )),
+            standards,
+            ..PdfOptions::default()
+        };
+        let bytes = typst_pdf::pdf(&self.document, &options)
+            .map_err(|errors| errors.iter().map(complaint).collect::<Vec<_>>())?;
+        viewer::with_preferences(bytes, about.sides)
+    }
+}
+
+/// Lays out `data` and makes it a PDF.
+///
+/// # Errors
+///
+/// As [`lay_out`] and [`Laid::export`].
+pub fn typeset(
+    press: &Press,
+    template: Template,
+    data: &impl Serialize,
+    about: &About,
+) -> Result<Vec<u8>, Vec<Fault>> {
+    lay_out(press, template, data, about.logo)?.export(about)
 }
 
 /// Evicts memoised results when dropped, keeping those of the last few documents:

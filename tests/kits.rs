@@ -4,24 +4,27 @@
 mod common;
 
 use common::{demo_orders, order_set, order_text, source, workshop};
+use kitwright::imposition::Placing;
+use kitwright::making::MadeKit;
 use kitwright::proof::{Area, FileKind, decode_qr, read};
-use kitwright::run::{Made, Planned, Workshop};
 use kitwright::stock;
+use kitwright::workshop::{Planned, Workshop};
 
 #[track_caller]
-fn make(shop: &mut Workshop, text: &str) -> (Planned, Made) {
+fn make(shop: &mut Workshop, text: &str) -> (Planned, MadeKit) {
     let planned = shop
         .plan(&source(text), "order.toml".as_ref())
         .unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
-    let made =
-        shop.make(&planned).unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
+    let made = shop
+        .make(&planned, &Placing::default())
+        .unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
     (planned, made)
 }
 
 /// What the proof says of one file, as one text.
 fn prove(
     shop: &mut Workshop,
-    (planned, made): &(Planned, Made),
+    (planned, made): &(Planned, MadeKit),
     kind: FileKind,
     bytes: &[u8],
 ) -> String {
@@ -32,10 +35,10 @@ fn prove(
 }
 
 #[track_caller]
-fn make_and_prove(shop: &mut Workshop, text: &str) -> (Planned, Made) {
+fn make_and_prove(shop: &mut Workshop, text: &str) -> (Planned, MadeKit) {
     let kit = make(shop, text);
     for kind in FileKind::ALL {
-        let found = prove(shop, &kit, kind, &kit.1.file(kind).bytes);
+        let found = prove(shop, &kit, kind, kit.1.file(kind));
         assert!(found.is_empty(), "{found}\n{text}");
     }
     kit
@@ -72,7 +75,7 @@ fn every_language_paper_size_and_clock_fits_and_proves() {
                     .replace("150 lb", weight);
                     let (_, made) = make_and_prove(&mut shop, &order);
                     if text == "standard" {
-                        assert_eq!(made.counts.sheet, 2, "{order}");
+                        assert_eq!(made.counts().sheet, 2, "{order}");
                     }
                 }
             }
@@ -101,7 +104,9 @@ fn a_name_that_does_not_fit_a_label_names_the_smallest_stock_that_does() {
             .replace("Okonkwo-Reyes", long)
     };
     let planned = shop.plan(&source(&order("letter-4x10")), "x".as_ref()).unwrap();
-    let Err(faults) = shop.make(&planned) else { panic!("it fitted") };
+    let Err(faults) = shop.make(&planned, &Placing::default()) else {
+        panic!("it fitted")
+    };
     let help = &faults[0].help;
     assert!(help.contains("the smallest stock that fits is letter-"), "{help}");
     make_and_prove(&mut shop, &order("letter-2x7"));
@@ -112,7 +117,9 @@ fn a_character_that_no_font_has_is_named_with_its_field() {
     let mut shop = workshop();
     let text = order_text("").replace("Marisol", "李");
     let planned = shop.plan(&source(&text), "x".as_ref()).unwrap();
-    let Err(faults) = shop.make(&planned) else { panic!("it was printed") };
+    let Err(faults) = shop.make(&planned, &Placing::default()) else {
+        panic!("it was printed")
+    };
     let plain = faults[0].plain();
     assert!(plain.contains("`李` (U+674E) of patient.given"), "{plain}");
     assert!(plain.contains("order.toml:8:10"), "{plain}");
@@ -136,7 +143,7 @@ fn the_same_order_gives_the_same_bytes() {
     make(&mut shop, &text.replace("HB-20417", "HB-20418").replace("17:15", "18:00"));
     let (_, second) = make(&mut shop, &text);
     for kind in FileKind::ALL {
-        assert!(first.file(kind).bytes == second.file(kind).bytes, "{}", kind.name());
+        assert!(first.file(kind) == second.file(kind), "{}", kind.name());
     }
 }
 
@@ -151,19 +158,19 @@ fn every_label_decodes_to_its_code_at_the_resolutions_of_common_printers() {
             let order =
                 order_set(&format!("stock = \"{name}\"")).replace("HB-20417", number);
             let (planned, made) = make(&mut shop, &order);
-            let pages = read(&made.labels.bytes).unwrap();
+            let pages = read(&made.batch.labels).unwrap();
             for (index, slot) in planned.plan.slots.iter().enumerate() {
-                let cell = made.stock.cell(index);
+                let cell = made.batch.stock.cell(index);
                 let (left, top) = (cell.x.to_mm(), cell.y.to_mm());
                 let area = Area {
                     left,
                     top,
-                    right: left + made.stock.label_width.to_mm(),
-                    bottom: top + made.stock.label_height.to_mm(),
+                    right: left + made.batch.stock.label_width.to_mm(),
+                    bottom: top + made.batch.stock.label_height.to_mm(),
                 };
                 for dots_per_inch in [203.0, 300.0] {
                     let read =
-                        decode_qr(&made.labels.bytes, cell.page, area, dots_per_inch);
+                        decode_qr(&made.batch.labels, cell.page, area, dots_per_inch);
                     assert_eq!(read.as_ref(), Ok(&slot.code), "{name}");
                 }
                 let image = pages[cell.page]
@@ -193,12 +200,12 @@ fn the_proof_catches_the_paper_of_another_order() {
     ] {
         let (_, other) = make(&mut shop, &order_text("").replace(from, to));
         for kind in [FileKind::Paper, FileKind::Labels] {
-            let found = prove(&mut shop, &kit, kind, &other.file(kind).bytes);
+            let found = prove(&mut shop, &kit, kind, other.file(kind));
             assert!(!found.is_empty(), "{why}: {}", kind.name());
         }
     }
     let (_, heavier) = make(&mut shop, &order_text("").replace("150 lb", "180 lb"));
-    let found = prove(&mut shop, &kit, FileKind::Paper, &heavier.paper.bytes);
+    let found = prove(&mut shop, &kit, FileKind::Paper, &heavier.batch.paper);
     assert!(
         found.contains("found the amount 410 mL, which is not in the plan"),
         "{found}"
@@ -210,13 +217,13 @@ fn the_proof_names_the_page_and_what_it_found_there() {
     let mut shop = workshop();
     let kit = make(&mut shop, &order_text(""));
     let (_, other) = make(&mut shop, &order_text("").replace("17:15", "17:20"));
-    let found = prove(&mut shop, &kit, FileKind::Labels, &other.labels.bytes);
+    let found = prove(&mut shop, &kit, FileKind::Labels, &other.batch.labels);
     assert!(
         found.contains("labels.pdf, page 1: expected the times [(17, 15)]"),
         "{found}"
     );
     let other = make(&mut shop, &order_text("").replace("HB-20417", "HB-20418"));
-    let found = prove(&mut shop, &kit, FileKind::Labels, &other.1.labels.bytes);
+    let found = prove(&mut shop, &kit, FileKind::Labels, &other.1.batch.labels);
     assert!(
         found.contains("expected a QR code of HB-20417-15, found one of \"HB-20418-11\""),
         "{found}"
@@ -227,12 +234,12 @@ fn the_proof_names_the_page_and_what_it_found_there() {
 fn the_proof_refuses_bytes_that_are_no_kit() {
     let mut shop = workshop();
     let kit = make(&mut shop, &order_text(""));
-    let whole = kit.1.paper.bytes.clone();
+    let whole = kit.1.batch.paper.clone();
     for (why, bytes) in [
         ("nothing", Vec::new()),
         ("no PDF", b"%PDF-1.7 but no more".to_vec()),
         ("half a PDF", whole[..whole.len() / 2].to_vec()),
-        ("the labels", kit.1.labels.bytes.clone()),
+        ("the labels", kit.1.batch.labels.clone()),
     ] {
         let found = prove(&mut shop, &kit, FileKind::Paper, &bytes);
         assert!(!found.is_empty(), "{why}");
@@ -250,7 +257,7 @@ fn labels_of_another_stock_are_refused() {
     let kit = make(&mut shop, &order_text(""));
     let other = order_set("stock = \"letter-2x7\"");
     let (_, other) = make(&mut shop, &other);
-    let found = prove(&mut shop, &kit, FileKind::Labels, &other.labels.bytes);
+    let found = prove(&mut shop, &kit, FileKind::Labels, &other.batch.labels);
     assert!(found.contains("has slipped by"), "{found}");
 }
 
@@ -268,8 +275,8 @@ fn the_other_protocol_fits_every_size_and_language() {
 }
 
 /// Everything that is printed on the paper, as one text.
-fn printed(made: &Made) -> String {
-    let pages = read(&made.paper.bytes).unwrap();
+fn printed(made: &MadeKit) -> String {
+    let pages = read(&made.batch.paper).unwrap();
     let glyphs = pages.iter().flat_map(|page| &page.glyphs);
     glyphs.map(|glyph| glyph.text.as_str()).collect::<String>().replace('\u{A0}', " ")
 }
@@ -291,7 +298,9 @@ fn a_held_order_cannot_be_made() {
     let mut shop = workshop();
     let order = order_text("[health]\npregnant = true\n");
     let planned = shop.plan(&source(&order), "x".as_ref()).unwrap();
-    let Err(faults) = shop.make(&planned) else { panic!("it was made") };
+    let Err(faults) = shop.make(&planned, &Placing::default()) else {
+        panic!("it was made")
+    };
     assert!(faults[0].what.contains("is on hold"), "{}", faults[0].what);
 }
 

@@ -4,6 +4,7 @@ mod common;
 
 use chrono::{Days, TimeDelta};
 use common::{date, lab, order, protocol, workshop};
+use kitwright::imposition::Placing;
 use kitwright::medicine::Class;
 use kitwright::plan::{Action, Plan, plan};
 use kitwright::proof::FileKind;
@@ -236,12 +237,12 @@ proptest! {
         let mut shop = workshop();
         let source = common::source(&text);
         let planned = shop.plan(&source, "order.toml".as_ref()).unwrap();
-        let made = match shop.make(&planned) {
+        let made = match shop.make(&planned, &Placing::default()) {
             Ok(made) => made,
             Err(faults) => panic!("{}\n{text}", faults[0].plain()),
         };
         for kind in FileKind::ALL {
-            let bytes = &made.file(kind).bytes;
+            let bytes = made.file(kind);
             if let Err(faults) = shop.prove(&planned, &made, kind, bytes, kind.name()) {
                 panic!("{}\n{text}", faults[0].plain());
             }

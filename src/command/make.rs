@@ -7,9 +7,11 @@ use std::path::{Path, PathBuf};
 use super::{Outcome, complain, counted, print, workshop};
 use crate::cli::Make;
 use crate::fault::Fault;
+use crate::imposition::Placing;
+use crate::making::MadeKit;
 use crate::plan::Level;
 use crate::proof::FileKind;
-use crate::run::{Made, Planned, Workshop};
+use crate::workshop::{Planned, Workshop};
 use crate::{input, output};
 
 /// What came of one order.
@@ -80,7 +82,7 @@ fn one(
         }
         return Result::Held { order: number, name, why };
     }
-    let made = shop.make(&planned).and_then(|made| {
+    let made = shop.make(&planned, &Placing::default()).and_then(|made| {
         prove_all(shop, &planned, &made)?;
         write_all(&made, &out.join(&number))?;
         Ok(made)
@@ -97,12 +99,12 @@ fn one(
 fn prove_all(
     shop: &mut Workshop,
     planned: &Planned,
-    made: &Made,
+    made: &MadeKit,
 ) -> std::result::Result<(), Vec<Fault>> {
     let mut faults = Vec::new();
     for kind in FileKind::ALL {
         let name = format!("{}/{}", planned.order.number, kind.name());
-        let bytes = &made.file(kind).bytes;
+        let bytes = made.file(kind);
         if let Err(found) = shop.prove(planned, made, kind, bytes, &name) {
             faults.extend(found);
         }
@@ -110,15 +112,15 @@ fn prove_all(
     if faults.is_empty() { Ok(()) } else { Err(faults) }
 }
 
-fn write_all(made: &Made, folder: &Path) -> std::result::Result<(), Vec<Fault>> {
+fn write_all(made: &MadeKit, folder: &Path) -> std::result::Result<(), Vec<Fault>> {
     for kind in FileKind::ALL {
-        output::write_whole(&folder.join(kind.name()), &made.file(kind).bytes)
+        output::write_whole(&folder.join(kind.name()), made.file(kind))
             .map_err(|fault| vec![fault])?;
     }
     Ok(())
 }
 
-fn made_line(planned: &Planned, made: &Made, name: &str) -> String {
+fn made_line(planned: &Planned, made: &MadeKit, name: &str) -> String {
     let warnings =
         planned.plan.findings.iter().filter(|finding| finding.level == Level::Warning);
     let warnings = match warnings.count() {
@@ -126,10 +128,10 @@ fn made_line(planned: &Planned, made: &Made, name: &str) -> String {
         count => format!(", {} to look at", counted(count, "thing", "things")),
     };
     format!(
-        "{name}: {} on paper, {} of labels ({}){warnings}",
-        counted(made.paper.pages, "page", "pages"),
-        counted(made.labels.pages, "page", "pages"),
-        made.stock.name,
+        "{name}: {} of paper, {} of labels ({}){warnings}",
+        counted(made.batch.sides, "side", "sides"),
+        counted(made.batch.imposition.sheets, "sheet", "sheets"),
+        made.batch.stock.name,
     )
 }
 

@@ -5,7 +5,7 @@ use std::path::Path;
 use super::{Outcome, complain, print, workshop};
 use crate::cli::Plan as Args;
 use crate::fault::Fault;
-use crate::run::{Planned, Workshop};
+use crate::workshop::{Planned, Workshop};
 use crate::{calendar, input, report};
 
 pub(super) fn plan(args: &Args) -> Outcome {

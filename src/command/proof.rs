@@ -5,9 +5,11 @@ use std::path::Path;
 use super::{Outcome, complain, print, workshop};
 use crate::cli::Proof;
 use crate::fault::Fault;
+use crate::imposition::Placing;
 use crate::input;
+use crate::making::MadeKit;
 use crate::proof::{FileKind, read};
-use crate::run::{Made, Planned, Workshop};
+use crate::workshop::{Planned, Workshop};
 
 /// The largest PDF that is read, in bytes.
 const PDF_MAX_BYTES: usize = 64 * 1024 * 1024;
@@ -19,7 +21,7 @@ pub(super) fn proof(args: &Proof) -> Outcome {
     let planned = ready.and_then(|mut shop| {
         let source = input::read_text(&args.order).map_err(|fault| vec![fault])?;
         let planned = shop.plan(&source, &args.order)?;
-        let made = shop.make(&planned)?;
+        let made = shop.make(&planned, &Placing::default())?;
         Ok((shop, planned, made))
     });
     let (mut shop, planned, made) = match planned {
@@ -44,7 +46,7 @@ pub(super) fn proof(args: &Proof) -> Outcome {
 fn one(
     shop: &mut Workshop,
     planned: &Planned,
-    made: &Made,
+    made: &MadeKit,
     pdf: &Path,
 ) -> Result<FileKind, Vec<Fault>> {
     let bytes = input::read_bytes(pdf, PDF_MAX_BYTES).map_err(|fault| vec![fault])?;
@@ -55,7 +57,7 @@ fn one(
 }
 
 /// Which of the kit's files this is, by how its first page begins.
-fn kind_of(made: &Made, bytes: &[u8], name: &str) -> Result<FileKind, Fault> {
+fn kind_of(made: &MadeKit, bytes: &[u8], name: &str) -> Result<FileKind, Fault> {
     let beginning = |bytes: &[u8]| {
         let pages = read(bytes)?;
         let glyphs = pages.first().map_or(&[][..], |page| &page.glyphs[..]);
@@ -69,7 +71,7 @@ fn kind_of(made: &Made, bytes: &[u8], name: &str) -> Result<FileKind, Fault> {
     let found = beginning(bytes).map_err(|why| wrong(format!("{name}: {why}")))?;
     FileKind::ALL
         .into_iter()
-        .find(|kind| beginning(&made.file(*kind).bytes).as_ref() == Ok(&found))
+        .find(|kind| beginning(made.file(*kind)).as_ref() == Ok(&found))
         .ok_or_else(|| {
             wrong(format!("{name} begins with \"{found}\", which no file of a kit does"))
         })

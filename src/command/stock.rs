@@ -9,9 +9,9 @@ use super::{Outcome, complain, print};
 use crate::cli::Stock as Args;
 use crate::fault::Fault;
 use crate::output;
-use crate::run::find_stock;
 use crate::stock::{Stock, builtin, builtin_names};
 use crate::typeset::{About, Press, Sides, Template, typeset};
+use crate::workshop::find_stock;
 
 pub(super) fn stock(args: &Args) -> Outcome {
     let Some(name) = &args.stock else {
@@ -74,11 +74,9 @@ fn ruler(stock: &Stock, path: &Path) -> Result<(), Vec<Fault>> {
     let about = About {
         identity: format!("ruler/{}", stock.name),
         title: format!("Alignment page {}", stock.name),
-        language: "en",
         sides: Sides::One,
-        order: None,
         logo: None,
     };
-    let finished = typeset(&Press::new(Vec::new())?, Template::Ruler, &data, &about)?;
-    output::write_whole(path, &finished.bytes).map_err(|fault| vec![fault])
+    let bytes = typeset(&Press::new(Vec::new())?, Template::Ruler, &data, &about)?;
+    output::write_whole(path, &bytes).map_err(|fault| vec![fault])
 }

@@ -7,42 +7,52 @@
 use qrcode::{EcLevel, QrCode};
 use serde::Serialize;
 
-use super::Kit;
+use super::{Attachment, Kit};
+use crate::fault::Fault;
+use crate::imposition::{Feed, Placing};
 use crate::order::ClockStyle;
 use crate::plan::PlannedSlot;
-use crate::stock::{Medium, Stock};
-use crate::words::say;
+use crate::stock::{Cell, Medium, Stock};
+use crate::words::{Words, say};
 
 /// Quiet zone around a QR code in modules (ISO/IEC 18004, from memory).
 pub const QUIET_MODULES: usize = 4;
 
-/// The labels of one kit and the stock they lie on. Lengths in millimetres.
+/// Sheets of labels and the stock they lie on. Lengths in millimetres.
 #[derive(Debug, Clone, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct Labels {
     pub title: String,
+    /// Of what stands beside the labels.
     pub language: String,
-    pub attachment: &'static str,
+    pub attachments: Vec<Attachment>,
     pub page_width: f64,
     pub page_height: f64,
     pub label_width: f64,
     pub label_height: f64,
     pub inset: f64,
-    pub labels: Vec<Label>,
-    pub collected: String,
-    pub date: String,
-    pub time: String,
-    /// To be ringed after the time, on the twelve-hour clock.
-    pub half: Option<String>,
+    /// Whether the sheet is fed foot first, and so printed turned by half.
+    pub foot_first: bool,
+    pub nudge: Nudge,
     /// What stands beside the 100 mm line; absent where there is no margin.
     pub ruler: Option<String>,
+    /// The labels of each sheet.
+    pub sheets: Vec<Vec<Label>>,
+}
+
+/// How far everything is moved to the right and down.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Nudge {
+    pub x: f64,
+    pub y: f64,
 }
 
 /// One label and its place.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct Label {
-    pub page: usize,
+    pub language: String,
+    /// Upper left corner of its cell.
     pub x: f64,
     pub y: f64,
     pub name: String,
@@ -51,6 +61,13 @@ pub struct Label {
     pub heading: String,
     pub code: String,
     pub planned: String,
+    pub collected: String,
+    pub date: String,
+    pub time: String,
+    /// To be ringed after the time, on the twelve-hour clock.
+    pub half: Option<String>,
+    /// Which printing it is; absent on the first.
+    pub mark: Option<String>,
     pub qr: Qr,
 }
 
@@ -69,42 +86,54 @@ pub struct Qr {
 /// Margin that a ruler and its words need, in millimetres.
 const RULER_MARGIN: f64 = 10.0;
 
-pub(super) fn labels(kit: &Kit) -> Labels {
-    let stock = kit.stock;
+/// Makes the labels of some kits, which share one stock; `cells` are those of
+/// each kit's labels. What stands beside the labels is in the packers' words.
+///
+/// # Errors
+///
+/// A fault for every message or argument that a catalog lacks.
+pub fn label_sheets(
+    kits: &[Kit],
+    stock: &Stock,
+    placing: &Placing,
+    cells: &[Vec<usize>],
+    packers: &Words,
+) -> Result<Labels, Vec<Fault>> {
     let (width, height) = stock.page_size();
-    let labels = kit
-        .plan
-        .slots
-        .iter()
-        .enumerate()
-        .map(|(index, slot)| label(kit, slot, index))
-        .collect();
-    Labels {
-        title: say!(kit.words, "label-sheet-title"),
-        language: kit.words.language.to_owned(),
-        attachment: super::ATTACHMENT,
+    let mut sheets: Vec<Vec<Label>> = Vec::new();
+    for (kit, cells) in kits.iter().zip(cells) {
+        for (slot, index) in kit.plan.slots.iter().zip(cells) {
+            let cell = stock.cell(*index);
+            if sheets.len() <= cell.page {
+                sheets.resize(cell.page + 1, Vec::new());
+            }
+            sheets[cell.page].push(label(kit, slot, cell));
+        }
+        super::sound(kit.words, ())?;
+    }
+    let labels = Labels {
+        title: say!(packers, "label-sheet-title"),
+        language: packers.language.to_owned(),
+        attachments: kits.iter().map(Kit::attachment).collect(),
         page_width: width.to_mm(),
         page_height: height.to_mm(),
         label_width: stock.label_width.to_mm(),
         label_height: stock.label_height.to_mm(),
         inset: stock.inset.to_mm(),
-        labels,
-        collected: say!(kit.words, "label-collected"),
-        date: say!(kit.words, "label-date"),
-        time: say!(kit.words, "label-time"),
-        half: (kit.order.clock == ClockStyle::Twelve)
-            .then(|| say!(kit.words, "label-half")),
-        ruler: has_ruler(stock).then(|| say!(kit.words, "label-ruler")),
-    }
+        foot_first: placing.feed == Feed::FootFirst,
+        nudge: Nudge { x: placing.nudge.0.to_mm(), y: placing.nudge.1.to_mm() },
+        ruler: has_ruler(stock).then(|| say!(packers, "label-ruler")),
+        sheets,
+    };
+    super::sound(packers, labels)
 }
 
 fn has_ruler(stock: &Stock) -> bool {
     stock.medium != Medium::Roll && stock.top.to_mm() >= RULER_MARGIN
 }
 
-fn label(kit: &Kit, slot: &PlannedSlot, index: usize) -> Label {
+fn label(kit: &Kit, slot: &PlannedSlot, cell: Cell) -> Label {
     let words = kit.words;
-    let cell = kit.stock.cell(index);
     let planned = match slot.collect_at {
         Some(at) => {
             let day = if kit.plan.is_dated() {
@@ -118,7 +147,7 @@ fn label(kit: &Kit, slot: &PlannedSlot, index: usize) -> Label {
         None => say!(words, "label-planned-spare"),
     };
     Label {
-        page: cell.page,
+        language: words.language.to_owned(),
         x: cell.x.to_mm(),
         y: cell.y.to_mm(),
         name: kit.short_name(),
@@ -135,6 +164,11 @@ fn label(kit: &Kit, slot: &PlannedSlot, index: usize) -> Label {
         ),
         code: slot.code.clone(),
         planned,
+        collected: say!(words, "label-collected"),
+        date: say!(words, "label-date"),
+        time: say!(words, "label-time"),
+        half: (kit.order.clock == ClockStyle::Twelve).then(|| say!(words, "label-half")),
+        mark: kit.edition_mark(),
         qr: qr(kit, &slot.code),
     }
 }

@@ -1,16 +1,26 @@
 //! The packing slip: for the packer, never in the kit.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
-use super::{Entry, Kit, PageSetting};
+use super::{Attachment, Cover, Entry, Kit, PageSetting};
 use crate::fault::Fault;
+use crate::order::{Paper, TextSize};
 use crate::plan::Level;
 use crate::words::{Words, say};
+
+/// The packing slips of some kits, and the run sheet that stands before them.
+#[derive(Debug, Clone, Serialize)]
+pub struct Packing {
+    pub cover: Option<Cover>,
+    pub slips: Vec<PackingSlip>,
+}
 
 #[derive(Debug, Clone, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct PackingSlip {
     pub page: PageSetting,
+    pub attachment: Attachment,
+    pub bookmark: String,
     pub title: String,
     pub notice: String,
     pub who: Vec<Entry>,
@@ -25,8 +35,8 @@ pub struct PackingSlip {
     pub sign: Vec<String>,
 }
 
-/// Pages of each part of `paper.pdf`, as it was typeset.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// Printed pages of each part of a kit's paper, as it was typeset.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 pub struct PageCounts {
     pub sheet: usize,
     pub fluids: usize,
@@ -46,7 +56,7 @@ pub fn packing_slip(
 ) -> Result<PackingSlip, Vec<Fault>> {
     let kit = Kit { words: packers, ..*kit };
     let slip = slip(&kit, pages);
-    super::sound(&kit, slip)
+    super::sound(packers, slip)
 }
 
 fn slip(kit: &Kit, pages: PageCounts) -> PackingSlip {
@@ -76,15 +86,22 @@ fn slip(kit: &Kit, pages: PageCounts) -> PackingSlip {
         ),
         None => say!(words, "pack-unapproved"),
     };
+    let findings = findings(kit);
     PackingSlip {
         // Large print is for the patient.
-        page: PageSetting { large: false, ..kit.page_setting(say!(words, "pack-title")) },
+        page: PageSetting {
+            large: false,
+            ..kit.page_setting(say!(words, "pack-title"), &[false])
+        },
+        attachment: kit.attachment(),
+        bookmark: kit.bookmark(),
         title: say!(words, "pack-title"),
         notice: say!(words, "pack-for"),
         who: kit.who(),
         facts: vec![
             entry(say!(words, "pack-start"), start),
             entry(say!(words, "pack-language"), patient_language(kit)),
+            entry(say!(words, "pack-paper"), paper(kit)),
             entry(say!(words, "pack-stock"), kit.stock.name.clone()),
             entry(say!(words, "pack-protocol"), super::sheet_version(kit.protocol)),
             entry(say!(words, "pack-approval"), approval),
@@ -94,22 +111,37 @@ fn slip(kit: &Kit, pages: PageCounts) -> PackingSlip {
         cards_title: say!(words, "list-cards"),
         tick: say!(words, "pack-tick"),
         cards: kit.cards(),
-        findings_title: say!(words, "pack-findings"),
-        findings: findings(kit),
+        findings_title: if findings.is_empty() {
+            String::new()
+        } else {
+            say!(words, "pack-findings")
+        },
+        findings,
         sign: vec![say!(words, "pack-packed"), say!(words, "pack-checked")],
     }
 }
 
 /// The patient's language by its own name, so that a packer who reads the slip
 /// in another can tell the odd kit.
-fn patient_language(kit: &Kit) -> String {
+pub(super) fn patient_language(kit: &Kit) -> String {
     Words::load(&kit.order.language)
         .map_or_else(|_| kit.order.language.clone(), |words| say!(words, "language-name"))
 }
 
+/// Paper size and type size.
+fn paper(kit: &Kit) -> String {
+    let size = match kit.order.paper {
+        Paper::Letter => "Letter",
+        Paper::A4 => "A4",
+    };
+    match kit.order.text {
+        TextSize::Standard => size.to_owned(),
+        TextSize::Large => say!(kit.words, "pack-large", paper = size),
+    }
+}
+
 fn findings(kit: &Kit) -> Vec<String> {
-    let findings: Vec<String> = kit
-        .plan
+    kit.plan
         .findings
         .iter()
         .filter(|finding| finding.level != Level::Hold)
@@ -121,9 +153,5 @@ fn findings(kit: &Kit) -> Vec<String> {
             }
             format!("{text}.")
         })
-        .collect();
-    if findings.is_empty() {
-        return vec![say!(kit.words, "pack-no-findings")];
-    }
-    findings
+        .collect()
 }

@@ -18,53 +18,70 @@ use super::facts::{read_times, running_text};
 use super::{Area, Difference, Glyph, Page, Part, TOLERANCE_MM, text};
 use crate::document::{self, Kit, Label};
 use crate::fault::Fault;
+use crate::imposition::{Feed, Imposition, Placing};
 use crate::plan::PlannedSlot;
 use crate::stock::Stock;
+use crate::words::Words;
 
 /// Dots to the inch at which labels are looked at: a common thermal printer.
 const DOTS_PER_INCH: f64 = 203.0;
 
 pub(super) fn compare(
     bytes: &[u8],
-    pages: &[Page],
-    kit: &Kit,
+    mut pages: Vec<Page>,
+    kits: &[Kit],
+    packers: &Words,
+    placing: &Placing,
+    imposition: &Imposition,
 ) -> Result<Vec<Difference>, Vec<Fault>> {
-    let data = document::label_documents(kit)?;
-    let (width, height) = kit.stock.page_size();
+    let stock = kits[0].stock;
+    let data = document::label_sheets(kits, stock, placing, &imposition.cells, packers)?;
+    let (width, height) = stock.page_size();
+    let (width, height) = (width.to_mm(), height.to_mm());
     let mut found = Vec::new();
     for (index, page) in pages.iter().enumerate() {
-        found.extend(super::page_box(index + 1, page, width.to_mm(), height.to_mm()));
+        found.extend(super::page_box(index + 1, page, width, height));
     }
-    let wanted = kit.plan.slots.len().div_ceil(kit.stock.cells_per_page());
-    if pages.len() != wanted {
-        found.push(Difference::new(
-            0,
-            format!("expected {wanted} pages of labels, found {}", pages.len()),
-        ));
+    if pages.len() != imposition.sheets {
+        let (wanted, pages) = (imposition.sheets, pages.len());
+        let what = format!("expected {wanted} pages of labels, found {pages}");
+        found.push(Difference::new(0, what));
         return Ok(found);
     }
     let pdf = match open(bytes) {
         Ok(pdf) => pdf,
         Err(why) => return Ok(vec![Difference::new(0, why)]),
     };
+    let nudge = (placing.nudge.0.to_mm(), placing.nudge.1.to_mm());
+    let turned = placing.feed == Feed::FootFirst;
+    pages.iter_mut().for_each(|page| page.put_back(nudge, turned));
     let cache = RenderCache::new();
-    for (index, slot) in kit.plan.slots.iter().enumerate() {
-        let place = cell(kit.stock, index);
-        let page = &pages[place.page];
-        let mut common = vec![&data.collected, &data.date, &data.time];
-        common.extend(&data.half);
-        found.extend(label(kit, &data.labels[index], &common, slot, page, &place));
-        let what = match decode(&pdf, &cache, place.page, place.cell, DOTS_PER_INCH) {
-            Ok(read) if read == slot.code => continue,
-            Ok(read) => {
-                format!("expected a QR code of {}, found one of \"{read}\"", slot.code)
-            }
-            Err(why) => why,
-        };
-        found.push(Difference::new(place.page + 1, what));
+    let mut used: Vec<Vec<Area>> = vec![Vec::new(); pages.len()];
+    for (kit, cells) in kits.iter().zip(&imposition.cells) {
+        for (slot, index) in kit.plan.slots.iter().zip(cells) {
+            let place = cell(stock, *index);
+            let number = used[place.page].len();
+            used[place.page].push(place.cell);
+            let label = &data.sheets[place.page][number];
+            found.extend(compare_label(kit, label, slot, &pages[place.page], &place));
+            let printed =
+                if turned { place.cell.turned(width, height) } else { place.cell };
+            let printed = printed.moved(nudge.0, nudge.1);
+            let what = match decode(&pdf, &cache, place.page, printed, DOTS_PER_INCH) {
+                Ok(read) if read == slot.code => continue,
+                Ok(read) => {
+                    format!(
+                        "expected a QR code of {}, found one of \"{read}\"",
+                        slot.code
+                    )
+                }
+                Err(why) => why,
+            };
+            found.push(Difference::new(place.page + 1, what));
+        }
     }
     for (number, page) in pages.iter().enumerate() {
-        found.extend(outside_cells(kit, number, page, data.ruler.as_deref()));
+        found.extend(outside_cells(&used[number], number, page, data.ruler.as_deref()));
     }
     Ok(found)
 }
@@ -90,10 +107,9 @@ fn cell(stock: &Stock, index: usize) -> Place {
 }
 
 /// One label: its texts, its times, its place and its one image.
-fn label(
+fn compare_label(
     kit: &Kit,
     data: &Label,
-    common: &[&String],
     slot: &PlannedSlot,
     page: &Page,
     place: &Place,
@@ -109,8 +125,7 @@ fn label(
         page.images.iter().filter(|i| place.cell.holds(i.centre())).copied().collect();
     let shapes: Vec<Area> =
         page.shapes.iter().filter(|s| place.cell.holds(s.centre())).copied().collect();
-    let mut texts = text::leaves(data);
-    texts.extend(common.iter().map(|text| (*text).clone()));
+    let texts = text::leaves(data);
     let in_cell = Page {
         width: page.width,
         height: page.height,
@@ -211,16 +226,11 @@ fn identity(
 
 /// Whatever lies in no used cell must be the ruler and its words.
 fn outside_cells(
-    kit: &Kit,
+    cells: &[Area],
     number: usize,
     page: &Page,
     ruler: Option<&str>,
 ) -> Option<Difference> {
-    let cells: Vec<Area> = (0..kit.plan.slots.len())
-        .map(|index| cell(kit.stock, index))
-        .filter(|place| place.page == number)
-        .map(|place| place.cell)
-        .collect();
     let text: String = page
         .glyphs
         .iter()

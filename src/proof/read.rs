@@ -13,8 +13,8 @@ use hayro_interpret::{
     interpret_page,
 };
 
-/// The most pages that are read; a kit has a tenth of that.
-const MOST_PAGES: usize = 200;
+/// The most pages that are read; a file of a run has half of that.
+const MOST_PAGES: usize = 4000;
 
 const MM_PER_PT: f64 = 25.4 / 72.0;
 
@@ -44,6 +44,25 @@ impl Area {
             && other.left + sliver < self.right
             && self.top + sliver < other.bottom
             && other.top + sliver < self.bottom
+    }
+
+    pub fn moved(&self, x: f64, y: f64) -> Self {
+        Self {
+            left: self.left + x,
+            top: self.top + y,
+            right: self.right + x,
+            bottom: self.bottom + y,
+        }
+    }
+
+    /// The area on a page that is turned by half.
+    pub fn turned(&self, width: f64, height: f64) -> Self {
+        Self {
+            left: width - self.right,
+            top: height - self.bottom,
+            right: width - self.left,
+            bottom: height - self.top,
+        }
     }
 
     /// The middle of the area.
@@ -83,6 +102,27 @@ pub struct Page {
 }
 
 impl Page {
+    /// Whether nothing is on the page.
+    pub fn is_blank(&self) -> bool {
+        self.glyphs.is_empty() && self.images.is_empty() && self.shapes.is_empty()
+    }
+
+    /// The page as it would be had it not been moved by `nudge` millimetres, nor
+    /// turned by half.
+    pub fn put_back(&mut self, nudge: (f64, f64), turned: bool) {
+        let (width, height) = (self.width, self.height);
+        let back = |area: &mut Area| {
+            *area = area.moved(-nudge.0, -nudge.1);
+            if turned {
+                *area = area.turned(width, height);
+            }
+        };
+        self.glyphs.iter_mut().for_each(|glyph| back(&mut glyph.area));
+        self.images.iter_mut().for_each(back);
+        self.shapes.iter_mut().for_each(back);
+        self.fills.iter_mut().for_each(|(area, _)| back(area));
+    }
+
     /// Two characters that are printed one on the other, or one that a shape
     /// drawn later covers, in words.
     pub fn collision(&self) -> Option<String> {

@@ -1,12 +1,16 @@
-//! Compares what a PDF asks of the printer, and the order it carries.
+//! Compares what a PDF asks of the printer, and the orders it carries.
 
 use lopdf::{Dictionary, Document, Object};
 
 use super::Difference;
-use crate::document::ATTACHMENT;
+use crate::document::Attachment;
 use crate::typeset::Sides;
 
-pub(super) fn compare(bytes: &[u8], sides: Sides, order: &str) -> Vec<Difference> {
+pub(super) fn compare(
+    bytes: &[u8],
+    sides: Sides,
+    files: &[Attachment],
+) -> Vec<Difference> {
     let document = match Document::load_mem(bytes) {
         Ok(document) => document,
         Err(error) => {
@@ -27,15 +31,25 @@ pub(super) fn compare(bytes: &[u8], sides: Sides, order: &str) -> Vec<Difference
             ));
         }
     }
-    match attachment(&document) {
-        Some(text) if text == order.as_bytes() => {}
-        Some(_) => found.push(Difference::new(
-            0,
-            format!("the attached {ATTACHMENT} is not the order this is compared with"),
-        )),
-        None => {
-            found.push(Difference::new(0, format!("there is no attached {ATTACHMENT}")));
+    let carried = attachments(&document);
+    for file in files {
+        let name = &file.name;
+        match carried.iter().find(|(carried, _)| carried == name) {
+            Some((_, text)) if text == file.text.as_bytes() => {}
+            Some(_) => found.push(Difference::new(
+                0,
+                format!("the attached {name} is not the order this is compared with"),
+            )),
+            None => {
+                found.push(Difference::new(0, format!("there is no attached {name}")));
+            }
         }
+    }
+    if carried.len() > files.len() {
+        found.push(Difference::new(
+            0,
+            format!("expected {} attached orders, found {}", files.len(), carried.len()),
+        ));
     }
     found
 }
@@ -44,20 +58,22 @@ fn preferences(document: &Document) -> Option<&Dictionary> {
     document.catalog().ok()?.get(b"ViewerPreferences").ok()?.as_dict().ok()
 }
 
-/// The bytes of the attached order.
-fn attachment(document: &Document) -> Option<Vec<u8>> {
-    document.objects.values().find_map(|object| {
-        let file = object.as_dict().ok()?;
-        let is_file =
-            file.get(b"Type").and_then(Object::as_name).ok() == Some(b"Filespec");
-        if !is_file
-            || file.get(b"F").and_then(Object::as_str).ok()? != ATTACHMENT.as_bytes()
-        {
-            return None;
-        }
-        let embedded = file.get(b"EF").and_then(Object::as_dict).ok()?;
-        let stream = embedded.get(b"F").and_then(Object::as_reference).ok()?;
-        let stream = document.get_object(stream).and_then(Object::as_stream).ok()?;
-        stream.get_plain_content().ok()
-    })
+/// The attached files: names and bytes.
+fn attachments(document: &Document) -> Vec<(String, Vec<u8>)> {
+    document
+        .objects
+        .values()
+        .filter_map(|object| {
+            let file = object.as_dict().ok()?;
+            if file.get(b"Type").and_then(Object::as_name).ok() != Some(b"Filespec") {
+                return None;
+            }
+            let name = file.get(b"F").and_then(Object::as_str).ok()?;
+            let embedded = file.get(b"EF").and_then(Object::as_dict).ok()?;
+            let stream = embedded.get(b"F").and_then(Object::as_reference).ok()?;
+            let stream = document.get_object(stream).and_then(Object::as_stream).ok()?;
+            let bytes = stream.get_plain_content().ok()?;
+            Some((String::from_utf8_lossy(name).into_owned(), bytes))
+        })
+        .collect()
 }

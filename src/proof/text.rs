@@ -8,7 +8,8 @@ use crate::document::PageSetting;
 
 /// Keys of document data that are not printed as text. The texts of `page`, a
 /// whole page setting, are the feet: see [`add_feet`].
-const NOT_PRINTED: &[&str] = &["alt", "kind", "page", "pixels"];
+const NOT_PRINTED: &[&str] =
+    &["alt", "attachment", "bookmark", "kind", "language", "page", "pixels"];
 
 /// Stands where a text was found and taken out.
 const TAKEN: char = '\u{0}';
@@ -32,15 +33,18 @@ fn collect(value: &Value, out: &mut Vec<String>) {
     }
 }
 
-/// Adds what stands at the foot of each page of `part`, of `total` in all.
-pub(super) fn add_feet(part: &mut Part, setting: &PageSetting, total: usize) {
-    let [before, middle, after] = &setting.page_of;
+/// Adds what stands at the foot of each page of `part`, whose first is the kit's
+/// page number `start`, counted from 0. Nothing stands on a blank one.
+pub(super) fn add_feet(part: &mut Part, setting: &PageSetting, start: usize) {
     for index in 0..part.pages.len() {
+        let number = setting.numbers.get(start + index).cloned().unwrap_or_default();
+        if number.is_empty() {
+            continue;
+        }
         part.texts.push(setting.foot.clone());
         part.texts.push(setting.foot_more.clone());
         part.texts.extend(setting.unreviewed.clone());
-        let number = part.first + index;
-        part.texts.push(format!("{before}{number}{middle}{total}{after}"));
+        part.texts.push(number);
     }
 }
 

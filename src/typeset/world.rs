@@ -4,13 +4,14 @@ use std::sync::Arc;
 
 use typst::diag::{FileError, FileResult};
 use typst::foundations::{Bytes, Datetime, Duration, Value};
+use typst::layout::{Frame, FrameItem};
 use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
 use typst::text::{Font, FontBook};
 use typst::utils::LazyHash;
 use typst::{Library, LibraryExt, World};
 use typst_layout::PagedDocument;
 
-use super::{About, Template};
+use super::{Part, Template};
 use crate::fault::Fault;
 
 /// Templates built in: path and text.
@@ -25,6 +26,7 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("/card.typ", include_str!("../../templates/card.typ")),
     ("/labels.typ", include_str!("../../templates/labels.typ")),
     ("/packing.typ", include_str!("../../templates/packing.typ")),
+    ("/cover.typ", include_str!("../../templates/cover.typ")),
     ("/ruler.typ", include_str!("../../templates/ruler.typ")),
 ];
 
@@ -35,7 +37,6 @@ const FONTS: &[&[u8]] = &[
 ];
 
 const DATA: &str = "/data.json";
-const ORDER: &str = "/order.toml";
 const LOGO: &str = "/logo.svg";
 /// Names of the families beyond the built-in ones.
 const FAMILIES: &str = "/families.json";
@@ -45,7 +46,7 @@ impl Template {
         match self {
             Self::Paper => "/paper.typ",
             Self::Labels => "/labels.typ",
-            Self::PackingSlip => "/packing.typ",
+            Self::Packing => "/packing.typ",
             Self::Ruler => "/ruler.typ",
         }
     }
@@ -70,7 +71,6 @@ struct Shared {
     families: FileId,
     sources: Vec<(FileId, Source)>,
     data: FileId,
-    order: FileId,
     logo: FileId,
 }
 
@@ -123,7 +123,6 @@ impl Press {
                 families: file_id(FAMILIES),
                 sources,
                 data: file_id(DATA),
-                order: file_id(ORDER),
                 logo: file_id(LOGO),
             }),
         })
@@ -143,23 +142,26 @@ impl Press {
         })
     }
 
-    pub(super) fn job(&self, template: Template, json: Vec<u8>, about: &About) -> Job {
+    pub(super) fn job(
+        &self,
+        template: Template,
+        json: Vec<u8>,
+        logo: Option<&[u8]>,
+    ) -> Job {
         Job {
             shared: self.shared.clone(),
             main: file_id(template.path()),
             data: Bytes::new(json),
-            order: about.order.map(|order| Bytes::from_string(order.to_owned())),
-            logo: about.logo.map(|logo| Bytes::new(logo.to_vec())),
+            logo: logo.map(|logo| Bytes::new(logo.to_vec())),
         }
     }
 }
 
-/// One document of one order.
+/// One document.
 pub(super) struct Job {
     shared: Arc<Shared>,
     main: FileId,
     data: Bytes,
-    order: Option<Bytes>,
     logo: Option<Bytes>,
 }
 
@@ -192,14 +194,8 @@ impl World for Job {
         if id == self.shared.families {
             return Ok(self.shared.more_families.clone());
         }
-        let optional = if id == self.shared.order {
-            &self.order
-        } else if id == self.shared.logo {
-            &self.logo
-        } else {
-            &None
-        };
-        optional.clone().ok_or_else(|| not_found(id))
+        let logo = self.logo.clone().filter(|_| id == self.shared.logo);
+        logo.ok_or_else(|| not_found(id))
     }
 
     fn font(&self, index: usize) -> Option<Font> {
@@ -223,7 +219,7 @@ fn file_id(path: &str) -> FileId {
 
 /// The named parts of a document with their first pages: metadata that the
 /// templates put at the start of each part.
-pub(super) fn parts(document: &PagedDocument) -> Vec<(String, usize)> {
+pub(super) fn parts(document: &PagedDocument) -> Vec<Part> {
     use typst::foundations::{Label, Selector};
     use typst::introspection::{Introspector, MetadataElem};
     use typst::utils::PicoStr;
@@ -239,7 +235,16 @@ pub(super) fn parts(document: &PagedDocument) -> Vec<(String, usize)> {
                 Some(Value::Str(name)) => name.as_str().to_owned(),
                 _ => return None,
             };
-            Some((name, page))
+            Some(Part { name, page })
         })
         .collect()
+}
+
+/// Whether nothing is drawn on a page.
+pub(super) fn is_blank(frame: &Frame) -> bool {
+    frame.items().all(|(_, item)| match item {
+        FrameItem::Group(group) => is_blank(&group.frame),
+        FrameItem::Tag(_) | FrameItem::Link(..) => true,
+        _ => false,
+    })
 }

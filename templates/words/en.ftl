@@ -43,6 +43,9 @@ weight = { $figure } { $unit }
 page-of = Page { $page } of { $pages }
 foot-order = { $name } · Order { $order }
 foot-zone = Times are for { $zone } (clock rules { $version }). Sheet { $sheet }.
+foot-edition = { $mark }. { $more }
+mark-revision = Revision { $number }
+mark-reprint = Reprint { $number }
 foot-undated = Sheet without dates. Sheet { $sheet }.
 translation-unreviewed = (no translation)
 label-name = Name
@@ -55,6 +58,7 @@ field-name = { $family }, { $given }
 sheet-title = Your collection times
 sheet-start = Start on { $date }.
 sheet-start-blank = Start on: ______________________
+sheet-revised = Your times have changed. Use this sheet. Throw the earlier one away.
 sheet-assumed = We did not have your own times for { $what }. We used common ones. If yours are not the same, call us before you start.
 anchor-lunch = lunch
 anchor-dinner = dinner
@@ -304,6 +308,7 @@ label-half = am / pm
 label-heading = { $card } – { $title }
 label-born-short = Born { $date }
 label-ruler = This line is 100 mm long. Print at 100 %.
+paper-title = Paper of kits
 label-sheet-title = Card labels
 label-qr-alt = QR code: { $code }
 
@@ -330,7 +335,8 @@ pack-cup = Collection cup: 1
 pack-envelope = Return envelope, addressed: 1
 pack-tick = Stick each label on its card. Tick the number against the card.
 pack-findings = Look at this before you close the kit
-pack-no-findings = Nothing unusual in this order.
+pack-paper = Paper
+pack-large = { $paper }, large print
 pack-language = Language
 pack-stock = Labels
 pack-start = Card 1 on
@@ -341,3 +347,32 @@ pack-approved = { $by }, { $on }
 pack-unapproved = nobody named in lab.toml
 pack-packed = Packed by
 pack-checked = Checked by
+
+# The run sheet, for the packer.
+
+cover-title = Run sheet
+cover-run = Run
+cover-part = { $run }, part { $part } of { $parts }
+cover-kits = Kits in this part
+cover-paper = Paper
+cover-leaves = { $leaves ->
+    [one] 1 leaf, both sides
+   *[other] { $leaves } leaves, both sides
+}
+cover-sheets = { $stock }: { $sheets ->
+    [one] 1 sheet
+   *[other] { $sheets } sheets
+}, first label in cell { $cell }
+cover-whole = Whole run
+cover-counts = { $made } made, { $out } left out
+cover-ledger = Ledger
+cover-no-ledger = no ledger
+cover-left-out = Left out: no kit was made
+cover-list = Kits, in the order of the piles
+cover-number = No.
+cover-note = Note
+cover-large = large print
+cover-things = { $count ->
+    [one] 1 thing to look at
+   *[other] { $count } things to look at
+}

@@ -49,6 +49,9 @@ weight = { $figure } { $unit }
 page-of = Página { $page } de { $pages }
 foot-order = { $name } · Orden { $order }
 foot-zone = Horas de { $zone } (reglas { $version }). Hoja { $sheet }.
+foot-edition = { $mark }. { $more }
+mark-revision = Revisión { $number }
+mark-reprint = Reimpresión { $number }
 foot-undated = Hoja sin fechas. Hoja { $sheet }.
 translation-unreviewed = Traducción no revisada.
 label-name = Nombre
@@ -61,6 +64,7 @@ field-name = { $family }, { $given }
 sheet-title = Horario de sus tarjetas
 sheet-start = Empiece el { $date }.
 sheet-start-blank = Empiece el: ______________________
+sheet-revised = Sus horas han cambiado. Use esta hoja. Tire la anterior.
 sheet-assumed = No sabíamos a qué hora suele usted { $what }. Usamos horas comunes. Si las suyas son distintas, llámenos antes de empezar.
 anchor-lunch = almorzar
 anchor-dinner = cenar
@@ -310,6 +314,7 @@ label-half = a. m. / p. m.
 label-heading = { $card } – { $title }
 label-born-short = Nació { $date }
 label-ruler = Esta línea mide 100 mm. Imprima al 100 %.
+paper-title = Papel de los kits
 label-sheet-title = Etiquetas de las tarjetas
 label-qr-alt = Código QR: { $code }
 
@@ -336,7 +341,8 @@ pack-cup = Vaso de recolección: 1
 pack-envelope = Sobre de devolución, con la dirección escrita: 1
 pack-tick = Pegue cada etiqueta en su tarjeta. Compare el número con el de la tarjeta y márquelo.
 pack-findings = Mire esto antes de cerrar el kit
-pack-no-findings = Nada fuera de lo común en esta orden.
+pack-paper = Papel
+pack-large = { $paper }, letra grande
 pack-language = Idioma
 pack-stock = Etiquetas
 pack-start = Tarjeta 1 el
@@ -347,3 +353,32 @@ pack-approved = { $by }, { $on }
 pack-unapproved = nadie nombrado en lab.toml
 pack-packed = Empacado por
 pack-checked = Revisado por
+
+# The run sheet, for the packer.
+
+cover-title = Hoja de la tanda
+cover-run = Tanda
+cover-part = { $run }, parte { $part } de { $parts }
+cover-kits = Kits en esta parte
+cover-paper = Papel
+cover-leaves = { $leaves ->
+    [one] 1 hoja, por las dos caras
+   *[other] { $leaves } hojas, por las dos caras
+}
+cover-sheets = { $stock }: { $sheets ->
+    [one] 1 hoja
+   *[other] { $sheets } hojas
+}, primera etiqueta en la celda { $cell }
+cover-whole = Toda la tanda
+cover-counts = { $made } hechos, { $out } sin hacer
+cover-ledger = Registro
+cover-no-ledger = sin registro
+cover-left-out = Sin hacer: no hay kit
+cover-list = Kits, en el orden de las pilas
+cover-number = N.º
+cover-note = Nota
+cover-large = letra grande
+cover-things = { $count ->
+    [one] 1 cosa que mirar
+   *[other] { $count } cosas que mirar
+}

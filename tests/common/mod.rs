@@ -14,8 +14,8 @@ use kitwright::medicine::Medicines;
 use kitwright::order::{Order, read_order};
 use kitwright::plan::{Plan, plan};
 use kitwright::protocol::{Protocol, builtin, read_protocol};
-use kitwright::run::Workshop;
 use kitwright::words::languages;
+use kitwright::workshop::Workshop;
 
 pub const LAB: &str = r#"
 name = "Harbor Bend Laboratory"

@@ -1,0 +1,182 @@
+//! The run sheet: the first pages of a run's packing slips, for the packer.
+
+use serde::Serialize;
+
+use super::packing::patient_language;
+use super::sheet::List;
+use super::{Entry, Kit, PageSetting, page_numbers, typst_paper};
+use crate::fault::Fault;
+use crate::order::{Paper, TextSize};
+use crate::plan::Level;
+use crate::words::{Words, say};
+
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Cover {
+    pub page: PageSetting,
+    pub title: String,
+    pub notice: String,
+    pub facts: Vec<Entry>,
+    /// Orders of the run that got no kit, and why.
+    pub left_out: List,
+    pub kits_title: String,
+    pub columns: Vec<String>,
+    pub kits: Vec<CoverKit>,
+}
+
+/// One kit's line.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct CoverKit {
+    /// Its place in the piles, counted from 1.
+    pub number: String,
+    pub order: String,
+    pub name: String,
+    /// The day of card 1.
+    pub start: String,
+    /// What sets this kit apart.
+    pub note: String,
+}
+
+/// What a run sheet says beside its kits.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct CoverFacts {
+    /// The run's name: when it began, and its share of a larger run.
+    pub run: String,
+    pub part: usize,
+    pub parts: usize,
+    pub paper: Paper,
+    /// Leaves of paper, and sheets or labels of stock, to load.
+    pub leaves: usize,
+    pub label_sheets: usize,
+    pub stock: String,
+    /// The first cell of the first label sheet.
+    pub start_at: usize,
+    /// Kits of the whole run.
+    pub made: usize,
+    /// In English, as findings are.
+    pub left_out: Vec<String>,
+    /// The newest entry of the ledger, if there is one.
+    pub ledger: Option<String>,
+}
+
+/// Makes the run sheet; `blank` has an entry for each of its pages, as far as
+/// they are known.
+///
+/// # Errors
+///
+/// A fault for every message or argument that the catalog lacks.
+pub fn cover(
+    facts: &CoverFacts,
+    kits: &[Kit],
+    lab: &str,
+    words: &Words,
+    blank: &[bool],
+) -> Result<Cover, Vec<Fault>> {
+    let entry = |label, value| Entry { label, value };
+    let list: Vec<CoverKit> =
+        kits.iter().enumerate().map(|(index, kit)| line(kit, words, index + 1)).collect();
+    let made = Cover {
+        page: PageSetting {
+            title: say!(words, "cover-title"),
+            language: words.language.to_owned(),
+            paper: typst_paper(facts.paper),
+            large: false,
+            foot: lab.to_owned(),
+            foot_more: facts.run.clone(),
+            numbers: page_numbers(words, blank),
+            unreviewed: (!words.is_reviewed())
+                .then(|| say!(words, "translation-unreviewed")),
+            logo: false,
+        },
+        title: say!(words, "cover-title"),
+        notice: say!(words, "pack-for"),
+        facts: vec![
+            entry(
+                say!(words, "cover-run"),
+                say!(
+                    words,
+                    "cover-part",
+                    run = &facts.run,
+                    part = facts.part.to_string(),
+                    parts = facts.parts.to_string()
+                ),
+            ),
+            entry(say!(words, "cover-kits"), kits.len().to_string()),
+            entry(
+                say!(words, "cover-paper"),
+                say!(words, "cover-leaves", leaves = facts.leaves as i64),
+            ),
+            entry(
+                say!(words, "pack-stock"),
+                say!(
+                    words,
+                    "cover-sheets",
+                    stock = &facts.stock,
+                    sheets = facts.label_sheets as i64,
+                    cell = facts.start_at.to_string()
+                ),
+            ),
+            entry(
+                say!(words, "cover-whole"),
+                say!(
+                    words,
+                    "cover-counts",
+                    made = facts.made.to_string(),
+                    out = facts.left_out.len().to_string()
+                ),
+            ),
+            entry(
+                say!(words, "cover-ledger"),
+                match &facts.ledger {
+                    Some(head) => head.clone(),
+                    None => say!(words, "cover-no-ledger"),
+                },
+            ),
+        ],
+        left_out: List {
+            title: if facts.left_out.is_empty() {
+                String::new()
+            } else {
+                say!(words, "cover-left-out")
+            },
+            lines: facts.left_out.clone(),
+        },
+        kits_title: say!(words, "cover-list"),
+        columns: vec![
+            say!(words, "cover-number"),
+            say!(words, "label-order"),
+            say!(words, "label-name"),
+            say!(words, "pack-start"),
+            say!(words, "cover-note"),
+        ],
+        kits: list,
+    };
+    super::sound(words, made)
+}
+
+/// A kit's line: the note names what a packer must not overlook.
+fn line(kit: &Kit, words: &Words, number: usize) -> CoverKit {
+    let mut notes = Vec::new();
+    if kit.words.language != words.language {
+        notes.push(patient_language(kit));
+    }
+    if kit.order.text == TextSize::Large {
+        notes.push(say!(words, "cover-large"));
+    }
+    let things =
+        kit.plan.findings.iter().filter(|finding| finding.level == Level::Warning);
+    match things.count() {
+        0 => {}
+        count => notes.push(say!(words, "cover-things", count = count as i64)),
+    }
+    CoverKit {
+        number: number.to_string(),
+        order: kit.order.number.clone(),
+        name: kit.short_name(),
+        start: match &kit.order.start {
+            Some(start) => words.day(start.date),
+            None => say!(words, "pack-undated"),
+        },
+        note: notes.join(", "),
+    }
+}

@@ -1,0 +1,509 @@
+//! Makes the documents of one kit, or of several that are printed together, and
+//! proves them.
+//!
+//! Takes planned orders, gives PDF bytes and where in them each kit is. Writes
+//! no file.
+
+use std::rc::Rc;
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+use crate::document::{
+    CoverFacts, Kit, Packing, PageCounts, Paper, cover, label_sheets, packing_slip,
+    paper_documents,
+};
+use crate::fault::{Fault, Source};
+use crate::imposition::{Imposition, Placing, impose};
+use crate::proof::{self, Difference, FileKind};
+use crate::stock::{self, Stock};
+use crate::typeset::{About, Laid, Press, Template, lay_out, typeset};
+use crate::words::{Words, say};
+use crate::workshop::{Planned, Workshop};
+
+/// The paper and the labels of some kits. All are of one size of paper and one
+/// stock.
+pub struct Batch {
+    pub paper: Vec<u8>,
+    pub labels: Vec<u8>,
+    pub kits: Vec<KitPages>,
+    /// Sides of `paper`, blank ones included.
+    pub sides: usize,
+    pub stock: Stock,
+    pub placing: Placing,
+    pub imposition: Imposition,
+}
+
+/// Where one kit's paper is.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct KitPages {
+    /// Its first side, counted from 1.
+    pub first: usize,
+    /// For each of its sides up to the last printed one, whether it is blank.
+    pub blank: Vec<bool>,
+    pub counts: PageCounts,
+}
+
+/// The finished documents of one order.
+pub struct MadeKit {
+    pub batch: Batch,
+    pub packing: Vec<u8>,
+}
+
+impl MadeKit {
+    pub fn file(&self, kind: FileKind) -> &[u8] {
+        match kind {
+            FileKind::Paper => &self.batch.paper,
+            FileKind::Labels => &self.batch.labels,
+            FileKind::Packing => &self.packing,
+        }
+    }
+
+    pub fn counts(&self) -> PageCounts {
+        self.batch.kits[0].counts
+    }
+}
+
+/// What a kit's paper mostly has: two pages of instructions, the drinks table,
+/// the checklist on its back, the information card.
+const USUAL_SIDES: [bool; 5] = [false; 5];
+
+/// Layouts until the page numbers must agree with the pages.
+const MOST_LAYOUTS: usize = 4;
+
+impl Workshop {
+    /// Makes, and does not yet prove, the documents of one planned order.
+    ///
+    /// # Errors
+    ///
+    /// As [`Workshop::make_batch`].
+    pub fn make(
+        &mut self,
+        planned: &Planned,
+        placing: &Placing,
+    ) -> Result<MadeKit, Vec<Fault>> {
+        let batch = self.make_batch(&[planned], placing)?;
+        let counts: Vec<PageCounts> = batch.kits.iter().map(|kit| kit.counts).collect();
+        let packing = self.make_packing(&[planned], &batch.stock, &counts, None)?;
+        Ok(MadeKit { batch, packing })
+    }
+
+    /// Makes, and does not yet prove, the paper and the labels of planned orders
+    /// that share their size of paper and their stock.
+    ///
+    /// # Errors
+    ///
+    /// Every hold that nobody has cleared; faults of the stock, of the words, and
+    /// of texts that do not fit.
+    pub fn make_batch(
+        &mut self,
+        planned: &[&Planned],
+        placing: &Placing,
+    ) -> Result<Batch, Vec<Fault>> {
+        let holds: Vec<Fault> =
+            planned.iter().flat_map(|planned| planned.plan.hold_faults()).collect();
+        if !holds.is_empty() {
+            return Err(holds);
+        }
+        let first = planned.first().ok_or_else(nothing)?;
+        let stock = self.stock_for(first)?;
+        placing.check(&stock).map_err(|(what, help)| vec![Fault::new(what, help)])?;
+        let press = self.press()?;
+        let missing: Vec<Fault> =
+            planned.iter().flat_map(|planned| missing_glyphs(&press, planned)).collect();
+        if !missing.is_empty() {
+            return Err(missing);
+        }
+        let words = self.words_of(planned)?;
+        let packers = self.packers(first)?;
+        let kits = kits_of(planned, &stock, &words);
+        let (laid, pages) = self.lay_out_paper(&press, &kits, first)?;
+        let sides = laid.blank_pages().len();
+        let logo = first.lab.logo.as_deref();
+        let paper =
+            laid.export(&about(planned, FileKind::Paper, &kits, &packers, logo))?;
+
+        let counts: Vec<usize> = kits.iter().map(|kit| kit.plan.slots.len()).collect();
+        let imposition = impose(&stock, &counts, placing.start_at, placing.each_kit);
+        let data = label_sheets(&kits, &stock, placing, &imposition.cells, &packers)?;
+        let labels = typeset(
+            &press,
+            Template::Labels,
+            &data,
+            &about(planned, FileKind::Labels, &kits, &packers, None),
+        )
+        .map_err(|faults| match &kits[..] {
+            [kit] => name_a_stock(&press, kit, &packers, faults),
+            _ => faults,
+        })?;
+        Ok(Batch {
+            paper,
+            labels,
+            kits: pages,
+            sides,
+            stock,
+            placing: *placing,
+            imposition,
+        })
+    }
+
+    /// Lays out the paper: the numbers at the feet of its pages are known only
+    /// when it is laid out, so where they come out otherwise it is done again.
+    fn lay_out_paper(
+        &mut self,
+        press: &Press,
+        kits: &[Kit],
+        first: &Planned,
+    ) -> Result<(Laid, Vec<KitPages>), Vec<Fault>> {
+        let mut blanks: Vec<Vec<bool>> = kits
+            .iter()
+            .map(|kit| self.sides.get(&kit.order.text))
+            .map(|sides| sides.cloned().unwrap_or(USUAL_SIDES.to_vec()))
+            .collect();
+        for _ in 0..MOST_LAYOUTS {
+            let kit_data = kits.iter().zip(&blanks);
+            let data = Paper {
+                kits: kit_data
+                    .map(|(kit, blank)| paper_documents(kit, blank))
+                    .collect::<Result<_, _>>()?,
+            };
+            let laid = lay_out(press, Template::Paper, &data, first.lab.logo.as_deref())?;
+            let pages = kit_pages(&laid);
+            let found: Vec<Vec<bool>> =
+                pages.iter().map(|pages| pages.blank.clone()).collect();
+            if found == blanks {
+                for (kit, blank) in kits.iter().zip(found) {
+                    self.sides.insert(kit.order.text, blank);
+                }
+                return Ok((laid, pages));
+            }
+            if found.len() != kits.len() {
+                break;
+            }
+            blanks = found;
+        }
+        Err(vec![Fault::new(
+            "the page numbers do not settle",
+            "this is a mistake in a template; please report it",
+        )])
+    }
+
+    /// Makes, and does not yet prove, the packing slips of kits whose paper is
+    /// made, after the run sheet where `facts` are given.
+    ///
+    /// # Errors
+    ///
+    /// As [`Workshop::make_batch`].
+    pub fn make_packing(
+        &mut self,
+        planned: &[&Planned],
+        stock: &Stock,
+        counts: &[PageCounts],
+        facts: Option<&CoverFacts>,
+    ) -> Result<Vec<u8>, Vec<Fault>> {
+        let first = planned.first().ok_or_else(nothing)?;
+        let press = self.press()?;
+        let words = self.words_of(planned)?;
+        let packers = self.packers(first)?;
+        let kits = kits_of(planned, stock, &words);
+        let mut pages = vec![false];
+        for _ in 0..MOST_LAYOUTS {
+            let data = packing(&kits, &packers, counts, facts, &pages)?;
+            let laid = lay_out(&press, Template::Packing, &data, None)?;
+            let slips: Vec<usize> = laid
+                .parts()
+                .iter()
+                .filter(|part| part.name == "slip")
+                .map(|part| part.page)
+                .collect();
+            let cover_pages = slips.first().map_or(1, |page| (page - 1).max(1));
+            if cover_pages == pages.len() {
+                let about = about(planned, FileKind::Packing, &kits, &packers, None);
+                return laid.export(&about);
+            }
+            pages = vec![false; cover_pages];
+        }
+        Err(vec![Fault::new(
+            "the page numbers do not settle",
+            "this is a mistake in a template; please report it",
+        )])
+    }
+
+    /// Compares one finished PDF of one order with its plan.
+    ///
+    /// # Errors
+    ///
+    /// A fault for every difference; `name` is the file's name in them.
+    pub fn prove(
+        &mut self,
+        planned: &Planned,
+        made: &MadeKit,
+        kind: FileKind,
+        bytes: &[u8],
+        name: &str,
+    ) -> Result<(), Vec<Fault>> {
+        if kind == FileKind::Packing {
+            let (stock, counts) = (&made.batch.stock, [made.counts()]);
+            return self.prove_packing(&[planned], stock, &counts, None, bytes, name);
+        }
+        self.prove_batch(&[planned], &made.batch, kind, bytes, name)
+    }
+
+    /// Compares the finished paper or labels of some orders with their plans.
+    ///
+    /// # Errors
+    ///
+    /// As [`Workshop::prove`].
+    pub fn prove_batch(
+        &mut self,
+        planned: &[&Planned],
+        batch: &Batch,
+        kind: FileKind,
+        bytes: &[u8],
+        name: &str,
+    ) -> Result<(), Vec<Fault>> {
+        let first = planned.first().ok_or_else(nothing)?;
+        let words = self.words_of(planned)?;
+        let packers = self.packers(first)?;
+        let kits = kits_of(planned, &batch.stock, &words);
+        let proven = match kind {
+            FileKind::Paper => proof::prove_paper(bytes, &kits, &batch.kits),
+            _ => proof::prove_labels(
+                bytes,
+                &kits,
+                &packers,
+                &batch.placing,
+                &batch.imposition,
+            ),
+        };
+        proven.map_err(|differences| faults_of(&differences, name))
+    }
+
+    /// Compares finished packing slips with the plans of their orders.
+    ///
+    /// # Errors
+    ///
+    /// As [`Workshop::prove`].
+    pub fn prove_packing(
+        &mut self,
+        planned: &[&Planned],
+        stock: &Stock,
+        counts: &[PageCounts],
+        facts: Option<&CoverFacts>,
+        bytes: &[u8],
+        name: &str,
+    ) -> Result<(), Vec<Fault>> {
+        let first = planned.first().ok_or_else(nothing)?;
+        let words = self.words_of(planned)?;
+        let packers = self.packers(first)?;
+        let kits = kits_of(planned, stock, &words);
+        proof::prove_packing(bytes, &kits, &packers, |pages| {
+            packing(&kits, &packers, counts, facts, pages)
+        })
+        .map_err(|differences| faults_of(&differences, name))
+    }
+
+    fn press(&self) -> Result<Press, Vec<Fault>> {
+        self.setup.press.clone().ok_or_else(|| {
+            vec![Fault::new("no press was set up", "call with_press first")]
+        })
+    }
+
+    fn words_of(&mut self, planned: &[&Planned]) -> Result<Vec<Rc<Words>>, Vec<Fault>> {
+        planned.iter().map(|planned| self.words(&planned.order.language)).collect()
+    }
+
+    /// The words of those who pack: the laboratory's.
+    fn packers(&mut self, planned: &Planned) -> Result<Rc<Words>, Vec<Fault>> {
+        self.words(&planned.lab.lab.language)
+    }
+}
+
+fn nothing() -> Vec<Fault> {
+    vec![Fault::new("there is no order to make", "name an order that is not on hold")]
+}
+
+fn kits_of<'a>(
+    planned: &'a [&Planned],
+    stock: &'a Stock,
+    words: &'a [Rc<Words>],
+) -> Vec<Kit<'a>> {
+    planned.iter().zip(words).map(|(planned, words)| planned.kit(stock, words)).collect()
+}
+
+fn faults_of(differences: &[Difference], name: &str) -> Vec<Fault> {
+    differences.iter().map(|difference| difference.fault(name)).collect()
+}
+
+fn packing(
+    kits: &[Kit],
+    packers: &Words,
+    counts: &[PageCounts],
+    facts: Option<&CoverFacts>,
+    pages: &[bool],
+) -> Result<Packing, Vec<Fault>> {
+    let cover = |facts| cover(facts, kits, &kits[0].lab.name, packers, pages);
+    Ok(Packing {
+        cover: facts.map(cover).transpose()?,
+        slips: kits
+            .iter()
+            .zip(counts)
+            .map(|(kit, counts)| packing_slip(kit, packers, *counts))
+            .collect::<Result<_, _>>()?,
+    })
+}
+
+/// What one of the files says about itself.
+fn about<'a>(
+    planned: &[&Planned],
+    kind: FileKind,
+    kits: &[Kit],
+    packers: &Words,
+    logo: Option<&'a [u8]>,
+) -> About<'a> {
+    let numbers: Vec<&str> =
+        planned.iter().map(|planned| planned.order.number.as_str()).collect();
+    let kit = &kits[0];
+    let title = match (kind, kits) {
+        (FileKind::Paper, [kit]) => say!(kit.words, "sheet-title"),
+        (FileKind::Paper, _) => say!(packers, "paper-title"),
+        (FileKind::Labels, _) => say!(packers, "label-sheet-title"),
+        (FileKind::Packing, _) => say!(packers, "pack-title"),
+    };
+    let span = match &numbers[..] {
+        [first, .., last] => format!("{first} … {last}"),
+        _ => kit.order.number.clone(),
+    };
+    About {
+        identity: format!(
+            "{}/{}",
+            numbers.join(" "),
+            kind.name().trim_end_matches(".pdf")
+        ),
+        title: format!("{title} – {span}"),
+        sides: kind.sides(),
+        logo,
+    }
+}
+
+/// The sides of each kit, from where its parts begin.
+fn kit_pages(laid: &Laid) -> Vec<KitPages> {
+    let blank = laid.blank_pages();
+    let parts = laid.parts();
+    let starts: Vec<usize> =
+        (0..parts.len()).filter(|i| parts[*i].name == "sheet").collect();
+    let mut kits = Vec::new();
+    for (index, &at) in starts.iter().enumerate() {
+        let next = starts.get(index + 1).copied().unwrap_or(parts.len());
+        let first = parts[at].page;
+        let end = parts.get(next).map_or(blank.len() + 1, |part| part.page);
+        let printed = |from: usize, until: usize| {
+            blank[from - 1..until - 1].iter().filter(|blank| !**blank).count()
+        };
+        let start = |name: &str| {
+            parts[at..next].iter().find(|part| part.name == name).map_or(end, |p| p.page)
+        };
+        let (fluids, card) = (start("fluids"), start("card"));
+        let mut own = blank[first - 1..end - 1].to_vec();
+        while own.last() == Some(&true) {
+            own.pop();
+        }
+        kits.push(KitPages {
+            first,
+            blank: own,
+            counts: PageCounts {
+                sheet: printed(first, fluids),
+                fluids: printed(fluids, card),
+                card: printed(card, end),
+            },
+        });
+    }
+    kits
+}
+
+/// Adds to `faults`, which say that a label's content does not fit, the
+/// smallest stock built in on which it does.
+fn name_a_stock(
+    press: &Press,
+    kit: &Kit,
+    packers: &Words,
+    mut faults: Vec<Fault>,
+) -> Vec<Fault> {
+    // The labels of a kit fail alike, so the first speaks for all.
+    faults.truncate(1);
+    let mut stocks: Vec<Stock> =
+        stock::builtin_names().into_iter().filter_map(stock::builtin).collect();
+    stocks.retain(|stock| stock.medium == kit.stock.medium);
+    stocks.sort_by_key(|stock| stock.label_width.um() * stock.label_height.um());
+    let fits = |stock: &&Stock| {
+        let cells = [(0..kit.plan.slots.len()).collect()];
+        let kit = [Kit { stock, ..*kit }];
+        label_sheets(&kit, stock, &Placing::default(), &cells, packers)
+            .and_then(|data| lay_out(press, Template::Labels, &data, None))
+            .is_ok()
+    };
+    if let (Some(fault), Some(stock)) = (faults.first_mut(), stocks.iter().find(fits)) {
+        fault.help = format!(
+            "the smallest stock that fits is {}: use --stock {0}, or stock = \"{0}\" in \
+             the order",
+            stock.name
+        );
+    }
+    faults
+}
+
+/// A fault for each text of the order or the laboratory that holds a character
+/// no font has.
+fn missing_glyphs(press: &Press, planned: &Planned) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    let (order, lab) = (&planned.order, &planned.lab.lab);
+    let mut check = |source: &Arc<Source>, field: &str, text: &str| {
+        // Names are printed in capitals, too, which may be other characters.
+        let both = format!("{text}{}", text.to_uppercase());
+        let Some(missing) = press.missing_glyph(&both) else { return };
+        let start = source.text.find(text).unwrap_or(0);
+        let span = start..start + text.len();
+        faults.push(
+            Fault::new(
+                format!(
+                    "no font has the character `{missing}` (U+{:04X}) of {field}",
+                    u32::from(missing)
+                ),
+                "name a folder of fonts that have it with --fonts, or write the text in \
+                 Latin letters",
+            )
+            .at(source, span, field),
+        );
+    };
+    let patient = &order.patient;
+    check(&order.source, "patient.family", &patient.family);
+    check(&order.source, "patient.given", &patient.given);
+    if let Some(provider) = &order.provider {
+        check(&order.source, "provider.name", &provider.name);
+        check(&order.source, "provider.phone", &provider.phone);
+    }
+    for dose in &order.doses {
+        check(&order.source, "dose.medicine", &dose.medicine);
+        check(&order.source, "dose.note", dose.note.as_deref().unwrap_or_default());
+    }
+    for clearance in &order.cleared {
+        check(&order.source, "cleared.by", &clearance.by);
+    }
+    for (field, text) in
+        [("name", &lab.name), ("phone", &lab.phone), ("hours", &lab.hours)]
+    {
+        check(&lab.source, field, text);
+    }
+    for line in &lab.address {
+        check(&lab.source, "address", line);
+    }
+    for texts in lab.words.values() {
+        for text in [&texts.hours, &texts.mailing, &texts.bags].into_iter().flatten() {
+            check(&lab.source, "words", text);
+        }
+    }
+    if let Some(approval) = &lab.approval {
+        check(&lab.source, "approved.by", &approval.by);
+    }
+    faults
+}

@@ -1,0 +1,275 @@
+//! What orders share: laboratory files, protocols, words, stock, and the press.
+//!
+//! Takes the text of an order, gives an order that is read and planned. Each
+//! thread of a run has a workshop of its own.
+
+use std::collections::HashMap;
+use std::path::{Path, PathBuf};
+use std::rc::Rc;
+use std::sync::Arc;
+
+use chrono::NaiveDate;
+
+use crate::document::{Edition, Kit};
+use crate::fault::{Fault, Source, suggest};
+use crate::input;
+use crate::lab::{LOGO_MAX_BYTES, Lab, read_lab};
+use crate::medicine::Medicines;
+use crate::order::{Order, TextSize, read_order};
+use crate::plan::{self, Plan};
+use crate::protocol::{self, Protocol, read_protocol};
+use crate::stock::{self, Stock};
+use crate::typeset::Press;
+use crate::words::{Words, languages};
+
+/// What every order of a run shares.
+pub struct Workshop {
+    pub(crate) setup: Setup,
+    labs: HashMap<PathBuf, Arc<LabFiles>>,
+    protocols: HashMap<String, Arc<Protocol>>,
+    words: HashMap<String, Rc<Words>>,
+    /// Which sides of a kit's paper were blank, by size of type: most kits are
+    /// like the one before.
+    pub(crate) sides: HashMap<TextSize, Vec<bool>>,
+}
+
+/// What was asked for on the command line; each thread's workshop has the same.
+#[derive(Clone)]
+pub struct Setup {
+    /// The laboratory's file that was asked for, for every order.
+    lab_file: Option<PathBuf>,
+    /// A protocol of the user's own.
+    protocol: Option<Arc<Protocol>>,
+    today: NaiveDate,
+    stock: Option<Stock>,
+    pub(crate) press: Option<Press>,
+}
+
+/// A laboratory file with its logo.
+pub struct LabFiles {
+    pub lab: Lab,
+    pub logo: Option<Vec<u8>>,
+}
+
+/// An order that has been read and planned.
+pub struct Planned {
+    pub order: Order,
+    pub plan: Plan,
+    pub protocol: Arc<Protocol>,
+    pub lab: Arc<LabFiles>,
+    pub edition: Edition,
+}
+
+impl Planned {
+    /// Everything its documents are made from.
+    pub fn kit<'a>(&'a self, stock: &'a Stock, words: &'a Words) -> Kit<'a> {
+        Kit {
+            edition: self.edition,
+            order: &self.order,
+            lab: &self.lab.lab,
+            protocol: &self.protocol,
+            plan: &self.plan,
+            stock,
+            words,
+            medicines: Medicines::builtin(),
+        }
+    }
+}
+
+impl Workshop {
+    /// Sets up a run.
+    ///
+    /// # Errors
+    ///
+    /// Every fault of a protocol file that was asked for.
+    pub fn new(
+        lab_file: Option<PathBuf>,
+        protocol_file: Option<&Path>,
+        today: NaiveDate,
+    ) -> Result<Self, Vec<Fault>> {
+        let protocol = match protocol_file {
+            Some(path) => {
+                let source = input::read_text(path).map_err(|fault| vec![fault])?;
+                Some(Arc::new(read_protocol(&source)?))
+            }
+            None => None,
+        };
+        Ok(Self::with(Setup { lab_file, protocol, today, stock: None, press: None }))
+    }
+
+    /// A workshop set up like another.
+    pub fn with(setup: Setup) -> Self {
+        Self {
+            setup,
+            labs: HashMap::new(),
+            protocols: HashMap::new(),
+            words: HashMap::new(),
+            sides: HashMap::new(),
+        }
+    }
+
+    pub fn setup(&self) -> &Setup {
+        &self.setup
+    }
+
+    /// Makes templates, fonts and, where one was asked for, the stock ready.
+    ///
+    /// # Errors
+    ///
+    /// Faults of the fonts or of the stock.
+    pub fn with_press(
+        mut self,
+        stock: Option<&str>,
+        fonts: Option<&Path>,
+    ) -> Result<Self, Vec<Fault>> {
+        let more = fonts.map(input::read_fonts).transpose()?.unwrap_or_default();
+        self.setup.press = Some(Press::new(more)?);
+        self.setup.stock = stock.map(find_stock).transpose()?;
+        Ok(self)
+    }
+
+    /// Reads and plans one order.
+    ///
+    /// # Errors
+    ///
+    /// Every fault of the order, of its laboratory's file or of its protocol.
+    pub fn plan(
+        &mut self,
+        source: &Arc<Source>,
+        path: &Path,
+    ) -> Result<Planned, Vec<Fault>> {
+        let lab = self.lab(path)?;
+        let order = read_order(
+            source,
+            &lab.lab,
+            Medicines::builtin(),
+            &languages(),
+            self.setup.today,
+        )?;
+        let protocol = self.protocol(&order)?;
+        let plan = plan::plan(&order, &protocol, &lab.lab.mail);
+        Ok(Planned { order, plan, protocol, lab, edition: Edition::default() })
+    }
+
+    fn lab(&mut self, order: &Path) -> Result<Arc<LabFiles>, Vec<Fault>> {
+        let path = self.setup.lab_file.clone().unwrap_or_else(|| {
+            order
+                .parent()
+                .map_or_else(PathBuf::new, Path::to_path_buf)
+                .join(input::LAB_FILE)
+        });
+        if let Some(known) = self.labs.get(&path) {
+            return Ok(known.clone());
+        }
+        let source = input::read_text(&path).map_err(|mut fault| {
+            fault.help = format!(
+                "write the laboratory's name, address, phone and hours there, \
+                 or name the file with --lab ({})",
+                fault.help
+            );
+            vec![fault]
+        })?;
+        let lab = read_lab(&source, &languages())?;
+        let logo = lab
+            .logo
+            .as_ref()
+            .map(|name| input::read_bytes(&path.with_file_name(name), LOGO_MAX_BYTES))
+            .transpose()
+            .map_err(|fault| vec![fault])?;
+        let files = Arc::new(LabFiles { lab, logo });
+        self.labs.insert(path, files.clone());
+        Ok(files)
+    }
+
+    fn protocol(&mut self, order: &Order) -> Result<Arc<Protocol>, Vec<Fault>> {
+        let name = &order.protocol.value;
+        if let Some(own) = &self.setup.protocol
+            && own.name == *name
+        {
+            return Ok(own.clone());
+        }
+        if let Some(known) = self.protocols.get(name) {
+            return Ok(known.clone());
+        }
+        let Some(source) = protocol::builtin(name) else {
+            let mut known = protocol::builtin_names();
+            known.extend(self.setup.protocol.iter().map(|own| own.name.as_str()));
+            return Err(vec![order.protocol.fault(
+                &order.source,
+                format!("there is no protocol `{name}`"),
+                suggest(name, &known),
+            )]);
+        };
+        let protocol = Arc::new(read_protocol(&source)?);
+        self.protocols.insert(name.clone(), protocol.clone());
+        Ok(protocol)
+    }
+
+    /// The words of a language, loaded once.
+    ///
+    /// # Errors
+    ///
+    /// Faults of the catalog.
+    pub fn words(&mut self, language: &str) -> Result<Rc<Words>, Vec<Fault>> {
+        if let Some(known) = self.words.get(language) {
+            return Ok(known.clone());
+        }
+        let words = Rc::new(Words::load(language)?);
+        self.words.insert(language.to_owned(), words.clone());
+        Ok(words)
+    }
+
+    /// The stock for one order: the run's, the order's, the laboratory's, or
+    /// the usual one for its paper.
+    ///
+    /// # Errors
+    ///
+    /// Faults of the stock that is named.
+    pub fn stock_for(&self, planned: &Planned) -> Result<Stock, Vec<Fault>> {
+        let stock = if let Some(stock) = &self.setup.stock {
+            stock.clone()
+        } else if let Some(name) = &planned.order.stock {
+            stock::builtin(&name.value).ok_or_else(|| {
+                vec![name.fault(
+                    &planned.order.source,
+                    format!("there is no label stock `{}`", name.value),
+                    suggest(&name.value, &stock::builtin_names()),
+                )]
+            })?
+        } else if let Some(name) = planned
+            .lab
+            .lab
+            .stock
+            .as_ref()
+            .filter(|_| planned.order.paper == planned.lab.lab.paper)
+        {
+            find_stock(name)?
+        } else {
+            find_stock(stock::default_for(planned.order.paper))?
+        };
+        stock.check_size().map_err(|fault| vec![fault])?;
+        Ok(stock)
+    }
+}
+
+/// The stock called `name`, or the one in the file of that name.
+///
+/// # Errors
+///
+/// A fault that lists the stocks, or the faults of the file.
+pub fn find_stock(name: &str) -> Result<Stock, Vec<Fault>> {
+    if let Some(stock) = stock::builtin(name) {
+        return Ok(stock);
+    }
+    if name.ends_with(".toml") {
+        let source = input::read_text(Path::new(name)).map_err(|fault| vec![fault])?;
+        return stock::read_stock(&source);
+    }
+    Err(vec![Fault::new(
+        format!("there is no label stock `{name}`"),
+        format!(
+            "{}, or a file that ends in .toml",
+            suggest(name, &stock::builtin_names())
+        ),
+    )])
+}
