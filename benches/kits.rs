@@ -7,6 +7,7 @@ use std::path::Path;
 use std::time::Instant;
 
 use kitwright::fault::Source;
+use kitwright::imposition::Placing;
 use kitwright::proof::FileKind;
 use kitwright::workshop::Workshop;
 

@@ -1,9 +1,11 @@
 //! Carries out one command: reads what it names, shows what came of it.
 
 mod make;
+mod manifest;
 mod new;
 mod plan;
 mod proof;
+mod run;
 mod stock;
 
 use std::process::ExitCode;
@@ -23,6 +25,8 @@ pub enum Outcome {
     Wrong = 1,
     /// A file cannot be read or written.
     Unusable = 3,
+    /// Stopped by Ctrl-C.
+    Stopped = 130,
 }
 
 impl From<Outcome> for ExitCode {
@@ -35,6 +39,8 @@ impl From<Outcome> for ExitCode {
 pub fn run(cli: Cli) -> Outcome {
     match cli.command {
         Command::Make(args) => make::make(&args),
+        Command::Run(args) => run::run(&args),
+        Command::Manifest(args) => manifest::manifest(&args),
         Command::Plan(args) => plan::plan(&args),
         Command::Proof(args) => proof::proof(&args),
         Command::New(args) => new::new(&args),

@@ -35,6 +35,7 @@ pub mod proof;
 pub mod input;
 pub mod making;
 pub mod output;
+pub mod run;
 pub mod workshop;
 
 pub mod cli;

@@ -15,18 +15,34 @@ use crate::fault::Fault;
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     let folder = folder.unwrap_or(Path::new("."));
+    std::fs::create_dir_all(folder).map_err(|error| unwritable(path, &error))?;
+    write_by_way_of(folder, path, bytes)
+}
+
+/// As [`write_whole`], with the temporary file in the folder `by_way_of`, which
+/// must be on the same disk.
+///
+/// # Errors
+///
+/// As [`write_whole`].
+pub fn write_by_way_of(by_way_of: &Path, path: &Path, bytes: &[u8]) -> Result<(), Fault> {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let folder = folder.unwrap_or(Path::new("."));
     let written = std::fs::create_dir_all(folder).and_then(|()| {
-        let mut file = tempfile::NamedTempFile::new_in(folder)?;
+        let mut file = tempfile::NamedTempFile::new_in(by_way_of)?;
         file.write_all(bytes)?;
         file.as_file().sync_all()?;
         file.persist(path).map_err(|error| error.error)?;
         // So that the new name, too, is on the disk.
         std::fs::File::open(folder)?.sync_all()
     });
-    written.map_err(|error| {
-        Fault::new(
-            format!("cannot write {}: {error}", path.display()),
-            "check that the folder is there, may be written to and has room",
-        )
-    })
+    written.map_err(|error| unwritable(path, &error))
+}
+
+/// The fault of a file that cannot be written.
+pub fn unwritable(path: &Path, error: &std::io::Error) -> Fault {
+    Fault::new(
+        format!("cannot write {}: {error}", path.display()),
+        "check that the folder is there, may be written to and has room",
+    )
 }

@@ -151,13 +151,23 @@ impl Workshop {
         Ok(Planned { order, plan, protocol, lab, edition: Edition::default() })
     }
 
-    fn lab(&mut self, order: &Path) -> Result<Arc<LabFiles>, Vec<Fault>> {
-        let path = self.setup.lab_file.clone().unwrap_or_else(|| {
+    /// The laboratory's file for the order in the file `order`.
+    pub fn lab_path(&self, order: &Path) -> PathBuf {
+        self.setup.lab_file.clone().unwrap_or_else(|| {
             order
                 .parent()
                 .map_or_else(PathBuf::new, Path::to_path_buf)
                 .join(input::LAB_FILE)
-        });
+        })
+    }
+
+    /// What that file says.
+    ///
+    /// # Errors
+    ///
+    /// Every fault of the file.
+    pub fn lab(&mut self, order: &Path) -> Result<Arc<LabFiles>, Vec<Fault>> {
+        let path = self.lab_path(order);
         if let Some(known) = self.labs.get(&path) {
             return Ok(known.clone());
         }

@@ -1,0 +1,400 @@
+//! `kitwright run`: many orders in, files for two trays out.
+
+mod send;
+mod tell;
+
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use indicatif::{ProgressBar, ProgressStyle};
+
+use super::{Outcome, complain, print, workshop};
+use crate::cli::Run;
+use crate::document::{CoverFacts, PageCounts};
+use crate::fault::{Fault, suggest};
+use crate::imposition::Placing;
+use crate::input::{self, LAB_FILE};
+use crate::ledger::{RunCounts, Stamp, by_whom, ledger_beside};
+use crate::proof::FileKind;
+use crate::run::book::Book;
+use crate::run::journal::{Begun, Ended, FileRecord, Journal, PartRecord};
+use crate::run::list::{Asked, Item, LeftOut, List, Status, list};
+use crate::run::part::{Making, file_name, make_part};
+use crate::run::{crew, digest, manifest};
+use crate::workshop::{Planned, Workshop};
+
+pub(super) fn run(args: &Run) -> Outcome {
+    match carry_out(args) {
+        Ok(outcome) => outcome,
+        Err(faults) => complain(&faults),
+    }
+}
+
+/// A run as it was set up.
+struct Room<'a> {
+    args: &'a Run,
+    journal: Journal,
+    list: List,
+    begun: Begun,
+    making: Making,
+    book: Option<Book>,
+}
+
+/// Set by Ctrl-C.
+static STOP: AtomicBool = AtomicBool::new(false);
+
+fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
+    let mut shop = workshop(&args.orders.shared)?
+        .with_press(args.making.stock.as_deref(), args.making.fonts.as_deref())?;
+    let (items, faults) = items(&args.orders.orders);
+    let mut worst = if faults.is_empty() { Outcome::Done } else { complain(&faults) };
+    let journal = Journal::open(&args.out).map_err(|fault| vec![fault])?;
+    let earlier = journal.begun().map_err(|fault| vec![fault])?;
+    if let Some(earlier) = earlier.as_ref().filter(|_| !args.resume) {
+        return Err(vec![holds_a_run(args, &journal, earlier)]);
+    }
+    let mut book = book(args, &items, &mut shop)?;
+    if let (Some(book), Some(earlier)) = (&mut book, &earlier) {
+        book.run.clone_from(&earlier.run);
+    }
+    let asked = Asked {
+        shard: args.shard,
+        kits_a_file: args.kits_per_file,
+        start_at: args.laying.start_at,
+        each_kit: args.laying.each_kit,
+    };
+    let list = list(&mut shop, items, &asked, |planned| match &book {
+        Some(book) => book.made_before(planned),
+        None => Ok(None),
+    });
+    worst = worst.max(if list.faults.is_empty() {
+        Outcome::Done
+    } else {
+        complain(&list.faults)
+    });
+    let making = Making {
+        placing: placing(args, &list)?,
+        archive: args.archive,
+        parts: list.parts.len(),
+    };
+    let digest = run_digest(args, &list, &making);
+    let begun = match earlier {
+        Some(earlier) if earlier.is_of(&digest) => earlier,
+        Some(earlier) => return Err(vec![differs(args, &earlier)]),
+        None => {
+            let began = now(args).to_rfc3339_opts(chrono::SecondsFormat::Secs, true);
+            let begun = Begun::new(began, args.shard, digest, &list);
+            journal.begin(&begun).map_err(|fault| vec![fault])?;
+            begun
+        }
+    };
+    // A second Ctrl-C ends the program at once: every file is whole or not there.
+    let _ = ctrlc::set_handler(|| {
+        if STOP.swap(true, Ordering::Relaxed) {
+            std::process::exit(Outcome::Stopped as i32);
+        }
+    });
+    if let Some(book) = &mut book {
+        book.run.clone_from(&begun.run);
+    }
+    let mut room = Room { args, journal, list, begun, making, book };
+    tell::load(&room);
+    let Some(parts) = room.make_parts(&mut shop)? else { return Ok(tell::stopped(&room)) };
+    let Some(ended) = room.finish(&mut shop, &parts)? else {
+        return Ok(tell::stopped(&room));
+    };
+    let jobs = send::jobs(&room, &parts, &ended);
+    worst = worst.max(print(&tell::summary(&room, &parts, &jobs)));
+    let late = parts.iter().any(|part| !part.left_out.is_empty());
+    if late || !room.begun.left_out.is_empty() {
+        worst = worst.max(Outcome::Wrong);
+    }
+    Ok(worst.max(send::send(&mut room, &jobs)))
+}
+
+/// The ledger that the command line or the laboratory's file names.
+fn book(
+    args: &Run,
+    items: &[Item],
+    shop: &mut Workshop,
+) -> Result<Option<Book>, Vec<Fault>> {
+    let beside = || -> Result<Option<PathBuf>, Vec<Fault>> {
+        let Some(first) = items.first() else { return Ok(None) };
+        let path = shop.lab_path(&first.path);
+        // A laboratory's file that cannot be read is a fault of each order.
+        let lab = shop.lab(&first.path).ok();
+        Ok(lab.and_then(|lab| ledger_beside(&path, &lab.lab)))
+    };
+    let path = match &args.ledger {
+        Some(path) => Some(path.clone()),
+        None => beside()?,
+    };
+    let stamp = Stamp::new(now(args), &by_whom(args.signing.by.as_deref()));
+    path.map(|path| Book::open(&path, stamp)).transpose().map_err(|fault| vec![fault])
+}
+
+fn items(paths: &[std::path::PathBuf]) -> (Vec<Item>, Vec<Fault>) {
+    let (files, mut faults) = input::order_files(paths);
+    let mut items = Vec::new();
+    for path in files {
+        match input::read_text(&path) {
+            Ok(source) => items.push(Item { source, path }),
+            Err(fault) => faults.push(fault),
+        }
+    }
+    (items, faults)
+}
+
+fn now(args: &Run) -> chrono::DateTime<chrono::Utc> {
+    args.signing.now.unwrap_or_else(chrono::Utc::now)
+}
+
+fn holds_a_run(args: &Run, journal: &Journal, earlier: &Begun) -> Fault {
+    let out = args.out.display();
+    if matches!(journal.ended(), Ok(Some(_))) {
+        return Fault::new(
+            format!("{out} holds the run {}, which is done", earlier.run),
+            "name another folder with --out; to print it again, use the commands it \
+             gave (--resume shows them)",
+        );
+    }
+    Fault::new(
+        format!("{out} holds the run {}, which was stopped", earlier.run),
+        "go on with it with --resume, or name another folder with --out",
+    )
+}
+
+fn differs(args: &Run, earlier: &Begun) -> Fault {
+    Fault::new(
+        format!(
+            "the orders, the laboratory's file, the settings or the program are not those \
+             with which the run {} in {} began",
+            earlier.run,
+            args.out.display()
+        ),
+        "give the command just as it was; orders that were mended or added go into a run \
+         of their own, with another --out",
+    )
+}
+
+/// How labels are laid: as asked for, and as the printer was measured.
+fn placing(args: &Run, list: &List) -> Result<Placing, Vec<Fault>> {
+    let mut placing = Placing {
+        start_at: args.laying.start_at,
+        each_kit: args.laying.each_kit,
+        ..Placing::default()
+    };
+    let known = list.lab.as_ref().map(|lab| &lab.lab.printers);
+    let asked = args.print.as_ref().map(|print| &print.labels);
+    if let Some(name) = args.laying.printer.as_ref().or(asked) {
+        match known.and_then(|known| known.get(name)) {
+            Some(printer) => {
+                placing.nudge = printer.nudge;
+                placing.feed = printer.feed;
+            }
+            None if args.laying.printer.is_some() => {
+                let names: Vec<&str> =
+                    known.iter().flat_map(|k| k.keys()).map(String::as_str).collect();
+                return Err(vec![Fault::new(
+                    format!("lab.toml has no printer `{name}`"),
+                    if names.is_empty() {
+                        format!("measure it with `kitwright stock NAME --ruler FILE` and \
+                                 write [printers.{name}] in lab.toml")
+                    } else {
+                        suggest(name, &names)
+                    },
+                )]);
+            }
+            None => {}
+        }
+    }
+    if let Some(nudge) = args.laying.nudge {
+        placing.nudge = nudge;
+    }
+    if let Some(feed) = args.laying.feed {
+        placing.feed = feed;
+    }
+    let stocks: Vec<&str> =
+        list.parts.iter().map(|part| part.stock.name.as_str()).collect();
+    if args.laying.start_at > 1 && stocks.windows(2).any(|pair| pair[0] != pair[1]) {
+        return Err(vec![Fault::new(
+            "--start-at is for one stock, and the orders need several",
+            "make a run for each stock, or leave --start-at out",
+        )]);
+    }
+    for part in &list.parts {
+        placing
+            .check(&part.stock)
+            .map_err(|(what, help)| vec![Fault::new(what, help)])?;
+    }
+    Ok(placing)
+}
+
+/// Of everything that decides what is printed.
+fn run_digest(args: &Run, list: &List, making: &Making) -> String {
+    let lab = list.lab.as_ref();
+    let text = |path: &std::path::PathBuf| std::fs::read(path).unwrap_or_default();
+    let fonts = args.making.fonts.as_ref().map(|fonts| fonts.display().to_string());
+    let all = format!(
+        "{} {} {} {:?} {:?} {:?} {}",
+        list.digest(),
+        lab.map_or_else(String::new, |lab| digest(lab.lab.source.text.as_bytes())),
+        digest(lab.and_then(|lab| lab.logo.as_deref()).unwrap_or_default()),
+        making,
+        args.orders.shared.protocol.as_ref().map(|path| digest(&text(path))),
+        fonts,
+        list.left_out.iter().map(|out| format!("{out:?}")).collect::<String>(),
+    );
+    digest(all.as_bytes())
+}
+
+impl Room<'_> {
+    fn threads(&self) -> usize {
+        let all = || std::thread::available_parallelism().map_or(1, usize::from);
+        self.args.threads.unwrap_or_else(all)
+    }
+
+    /// Makes the parts that are not whole yet; `None` if it was stopped.
+    fn make_parts(
+        &mut self,
+        shop: &mut Workshop,
+    ) -> Result<Option<Vec<PartRecord>>, Vec<Fault>> {
+        let (threads, setup) = (self.threads(), shop.setup().clone());
+        let (parts, making, journal) = (&self.list.parts, self.making, &self.journal);
+        let book = &mut self.book;
+        let bar = progress(self.list.parts.iter().map(|part| part.orders.len()).sum());
+        let mut records = Vec::new();
+        let job = |shop: &mut Workshop, index: usize| {
+            match journal.part(index + 1).map_err(|fault| vec![fault])? {
+                Some(whole) => Ok((whole, Vec::new())),
+                None => make_part(shop, &parts[index], &making, journal),
+            }
+        };
+        let done = |index: usize, (record, faults): (PartRecord, Vec<Fault>)| {
+            if !faults.is_empty() {
+                bar.suspend(|| complain(&faults));
+            }
+            if let Some(book) = book {
+                book.record_part(shop, &parts[index], &record)?;
+            }
+            bar.inc(parts[index].orders.len() as u64);
+            records.push(record);
+            Ok(())
+        };
+        let worked = crew::work(&setup, threads, parts.len(), &STOP, job, done);
+        bar.finish_and_clear();
+        worked?;
+        Ok((records.len() == parts.len()).then_some(records))
+    }
+
+    /// Writes the packing slips and the manifest; `None` if it was stopped.
+    fn finish(
+        &mut self,
+        shop: &mut Workshop,
+        parts: &[PartRecord],
+    ) -> Result<Option<Ended>, Vec<Fault>> {
+        let one = |fault| vec![fault];
+        let ended = match self.journal.ended().map_err(one)? {
+            Some(ended) => ended,
+            None => {
+                let Some(packing) = self.make_packing(shop, parts)? else {
+                    return Ok(None);
+                };
+                let names: Vec<String> =
+                    packing.iter().map(|file| file.name.clone()).collect();
+                let bytes = manifest::manifest(&self.begun, parts, &names);
+                let manifest = self.journal.write(manifest::NAME, &bytes).map_err(one)?;
+                let ended = Ended { packing, manifest };
+                self.journal.end(&ended).map_err(one)?;
+                ended
+            }
+        };
+        let counts = self.counts(parts);
+        if let Some(book) = &mut self.book {
+            book.record_end(counts, &ended)?;
+        }
+        Ok(Some(ended))
+    }
+
+    fn counts(&self, parts: &[PartRecord]) -> RunCounts {
+        let left_out = self.left_out(parts);
+        let count = |status| left_out.iter().filter(|out| out.status == status).count();
+        RunCounts {
+            made: parts.iter().map(|part| part.kits.len() as u32).sum(),
+            held: count(Status::Hold) as u32,
+            wrong: count(Status::Wrong) as u32,
+        }
+    }
+
+    /// The orders without a kit: those that never could have one, and those that
+    /// did not fit.
+    fn left_out<'a>(&'a self, parts: &'a [PartRecord]) -> Vec<&'a LeftOut> {
+        let late = parts.iter().flat_map(|part| &part.left_out);
+        self.begun.left_out.iter().chain(late).collect()
+    }
+
+    fn make_packing(
+        &self,
+        shop: &Workshop,
+        parts: &[PartRecord],
+    ) -> Result<Option<Vec<FileRecord>>, Vec<Fault>> {
+        let ledger = match &self.book {
+            Some(book) => book.head().map_err(|fault| vec![fault])?,
+            None => None,
+        };
+        let left_out: Vec<String> =
+            self.left_out(parts).into_iter().map(tell::left_out_line).collect();
+        let made = parts.iter().map(|part| part.kits.len()).sum();
+        let (lists, count, journal) = (&self.list.parts, parts.len(), &self.journal);
+        let job = |shop: &mut Workshop, index: usize| {
+            let (list, record) = (&lists[index], &parts[index]);
+            if record.kits.is_empty() {
+                return Ok(FileRecord::default());
+            }
+            let mut planned: Vec<Planned> = Vec::new();
+            for (order, item) in list.orders.iter().zip(&list.items) {
+                if record.kits.iter().any(|kit| kit.order == *order) {
+                    planned.push(shop.plan(&item.source, &item.path)?);
+                }
+            }
+            let planned: Vec<&Planned> = planned.iter().collect();
+            let counts: Vec<PageCounts> =
+                record.kits.iter().map(|kit| kit.pages.counts).collect();
+            let facts = CoverFacts {
+                run: self.begun.run.clone(),
+                part: record.part,
+                parts: count,
+                paper: list.paper,
+                leaves: record.leaves,
+                label_sheets: record.sheets,
+                stock: record.stock.clone(),
+                start_at: record.start_at,
+                made,
+                left_out: left_out.clone(),
+                ledger: ledger.clone(),
+            };
+            let facts = Some(&facts);
+            let bytes = shop.make_packing(&planned, &list.stock, &counts, facts)?;
+            let name = file_name(FileKind::Packing, record.part, count);
+            shop.prove_packing(&planned, &list.stock, &counts, facts, &bytes, &name)?;
+            journal.write(&name, &bytes).map_err(|fault| vec![fault])
+        };
+        let mut files = Vec::new();
+        let setup = shop.setup().clone();
+        crew::work(&setup, self.threads(), count, &STOP, job, |_, file| {
+            files.push(file);
+            Ok(())
+        })?;
+        Ok((files.len() == count).then_some(files))
+    }
+}
+
+/// A bar on a terminal, and nothing where there is none.
+fn progress(kits: usize) -> ProgressBar {
+    let bar = ProgressBar::new(kits as u64);
+    let style = "{wide_bar} {pos} of {len} kits, {per_sec}, {eta} left";
+    if let Ok(style) = ProgressStyle::with_template(style) {
+        bar.set_style(style);
+    }
+    bar
+}

@@ -1,0 +1,128 @@
+//! What a print run tells the packer.
+
+use std::fmt::Write;
+
+use super::Room;
+use super::send::Sending;
+use crate::command::{Outcome, counted};
+use crate::run::journal::PartRecord;
+use crate::run::list::{LeftOut, PartList, Status};
+use crate::stock::Medium;
+
+/// What to load, before anything is made.
+pub(super) fn load(room: &Room) {
+    let kits: usize = room.list.parts.iter().map(|part| part.orders.len()).sum();
+    let mut text = format!(
+        "run {}: {} in {}\n",
+        room.begun.run,
+        counted(kits, "kit", "kits"),
+        counted(room.list.parts.len(), "part", "parts"),
+    );
+    let mut stocks: Vec<(&PartList, usize)> = Vec::new();
+    for part in &room.list.parts {
+        match stocks.iter_mut().find(|(first, _)| first.stock == part.stock) {
+            Some((_, sheets)) => *sheets += part.sheets,
+            None => stocks.push((part, part.sheets)),
+        }
+    }
+    for (part, sheets) in stocks {
+        let name = &part.stock.name;
+        let _ = match part.stock.medium {
+            Medium::Roll => {
+                writeln!(text, "load {} of {name}", counted(sheets, "label", "labels"))
+            }
+            Medium::Sheet(_) => writeln!(
+                text,
+                "load {} of {name}, the first from cell {} on",
+                counted(sheets, "sheet", "sheets"),
+                part.start_at
+            ),
+        };
+    }
+    anstream::eprint!("{text}");
+}
+
+pub(super) fn stopped(room: &Room) -> Outcome {
+    let whole = (1..=room.begun.parts)
+        .filter(|part| matches!(room.journal.part(*part), Ok(Some(_))))
+        .count();
+    anstream::eprintln!(
+        "stopped: {whole} of {} are whole; go on with --resume",
+        counted(room.begun.parts, "part", "parts")
+    );
+    Outcome::Stopped
+}
+
+/// An order without a kit, on one line of the run sheet.
+pub(super) fn left_out_line(out: &LeftOut) -> String {
+    let status = match out.status {
+        Status::Hold => "on hold",
+        Status::Wrong => "wrong",
+        Status::Before => "made before",
+        Status::Made => "made",
+    };
+    let name = if out.name.is_empty() { String::new() } else { format!(", {}", out.name) };
+    format!("{}{name}: {status}: {}", out.order, out.why.join("; "))
+}
+
+/// One screen: the files, what to load, what is left out, how to print.
+pub(super) fn summary(room: &Room, parts: &[PartRecord], jobs: &[Sending]) -> String {
+    let mut text = String::new();
+    for part in parts.iter().filter(|part| !part.kits.is_empty()) {
+        let _ = writeln!(
+            text,
+            "  {:<16} {}, {} to {}: {} of paper, {} of {}",
+            part.paper.name,
+            counted(part.kits.len(), "kit", "kits"),
+            part.kits[0].order,
+            part.kits[part.kits.len() - 1].order,
+            counted(part.leaves, "leaf", "leaves"),
+            counted(part.sheets, "sheet", "sheets"),
+            part.stock,
+        );
+    }
+    let left_out = room.left_out(parts);
+    for out in &left_out {
+        let _ = writeln!(text, "  {:<8} {:<20}  {}", out.status.word(), out.order, out.name);
+        for why in &out.why {
+            let _ = writeln!(text, "  {:<8} {:<20}  {why}", "", "");
+        }
+    }
+    if !jobs.is_empty() {
+        let _ = writeln!(text, "print with:");
+        for sending in jobs {
+            let _ = writeln!(text, "  {}", sending.job.command_line(&room.args.out));
+        }
+    }
+    if let Some(last) = parts.iter().rfind(|part| !part.kits.is_empty())
+        && let Some(cell) = last.free_from
+    {
+        let _ = writeln!(
+            text,
+            "the last sheet of {} is free from cell {cell} on: next time --start-at {cell}",
+            last.stock
+        );
+    }
+    if room.book.is_none() {
+        let _ = writeln!(
+            text,
+            "no ledger: nothing is remembered; write ledger = \"ledger.db\" in lab.toml, \
+             or give --ledger"
+        );
+    }
+    let counts = room.counts(parts);
+    let before = left_out.iter().filter(|out| out.status == Status::Before).count();
+    let before = match before {
+        0 => String::new(),
+        count => format!(", {count} made before"),
+    };
+    let _ = writeln!(
+        text,
+        "{} proven and written to {}, {} on hold, {} wrong{before}",
+        counted(counts.made as usize, "kit", "kits"),
+        room.args.out.display(),
+        counts.held,
+        counts.wrong,
+    );
+    text
+}

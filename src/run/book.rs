@@ -1,0 +1,163 @@
+//! The ledger as a run uses it: what was made before, and what is made now.
+
+use std::path::Path;
+
+use super::journal::{Ended, FileRecord, PartRecord};
+use super::list::{LeftOut, PartList, Status};
+use crate::fault::Fault;
+use crate::ledger::{Again, Document, Ledger, NewKit, RunCounts, Stamp};
+use crate::workshop::{Planned, Workshop};
+
+pub struct Book {
+    ledger: Ledger,
+    stamp: Stamp,
+    /// The run's name; empty until it has one.
+    pub run: String,
+}
+
+impl Book {
+    /// Opens the ledger `path`, and makes it where there is none.
+    ///
+    /// # Errors
+    ///
+    /// What stands in the way.
+    pub fn open(path: &Path, stamp: Stamp) -> Result<Self, Fault> {
+        Ok(Self { ledger: Ledger::open(path)?, stamp, run: String::new() })
+    }
+
+    /// The order left out, if a kit was made of it before by another run.
+    ///
+    /// # Errors
+    ///
+    /// A fault with both texts if its number was used for another text; or what
+    /// stands in the way of the ledger.
+    pub fn made_before(&self, planned: &Planned) -> Result<Option<LeftOut>, Vec<Fault>> {
+        let number = &planned.order.number;
+        let Some(stored) = self.ledger.kit(number).map_err(|fault| vec![fault])? else {
+            return Ok(None);
+        };
+        if !self.run.is_empty() && stored.run == self.run {
+            return Ok(None);
+        }
+        let kit = new_kit(planned, "", Vec::new());
+        let same = stored.person.as_ref().is_some_and(|person| {
+            person.input_digest == super::digest(planned.order.source.text.as_bytes())
+        });
+        match stored.refuses(&kit, Again::Refuse) {
+            Some(fault) if same => {
+                let patient = &planned.order.patient;
+                Ok(Some(LeftOut {
+                    status: Status::Before,
+                    order: number.clone(),
+                    name: format!(
+                        "{}, {}",
+                        patient.family.to_uppercase(),
+                        patient.given
+                    ),
+                    why: vec![format!("{}; {}", fault.what, fault.help)],
+                }))
+            }
+            Some(fault) => Err(vec![fault]),
+            None => Ok(None),
+        }
+    }
+
+    /// Records the kits of one part; a part that is recorded already is not
+    /// recorded again.
+    ///
+    /// # Errors
+    ///
+    /// An order that another process recorded meanwhile; what stands in the way
+    /// of the ledger.
+    pub fn record_part(
+        &mut self,
+        shop: &mut Workshop,
+        part: &PartList,
+        record: &PartRecord,
+    ) -> Result<(), Vec<Fault>> {
+        let mut kits = Vec::new();
+        for (order, item) in part.orders.iter().zip(&part.items) {
+            let Some(made) = record.kits.iter().find(|kit| kit.order == *order) else {
+                continue;
+            };
+            let planned = shop.plan(&item.source, &item.path)?;
+            let paper = Document {
+                name: record.paper.name.clone(),
+                sha256: record.paper.sha256.clone(),
+                first_page: made.pages.first as u32,
+                pages: made.sides as u32,
+            };
+            let labels = whole(&record.labels, record.sheets);
+            kits.push(new_kit(&planned, &record.stock, vec![paper, labels]));
+        }
+        if kits.is_empty() {
+            return Ok(());
+        }
+        let stamp = self.stamp.in_run(&self.run, record.part as u32);
+        self.ledger.record_kits(&stamp, &kits, Again::Refuse)?;
+        Ok(())
+    }
+
+    /// The newest entry, as it is printed.
+    ///
+    /// # Errors
+    ///
+    /// What stands in the way of the ledger.
+    pub fn head(&self) -> Result<Option<String>, Fault> {
+        Ok(self.ledger.head()?.map(|head| head.short().to_string()))
+    }
+
+    /// Records the end of the run.
+    ///
+    /// # Errors
+    ///
+    /// What stands in the way of the ledger.
+    pub fn record_end(
+        &mut self,
+        counts: RunCounts,
+        ended: &Ended,
+    ) -> Result<(), Vec<Fault>> {
+        let files = ended.packing.iter().filter(|file| !file.name.is_empty());
+        let documents: Vec<Document> =
+            files.chain([&ended.manifest]).map(|file| whole(file, 0)).collect();
+        let stamp = self.stamp.in_run(&self.run, 0);
+        self.ledger.record_run(&stamp, counts, &documents)?;
+        Ok(())
+    }
+
+    /// Records that a file was sent to a printer.
+    ///
+    /// # Errors
+    ///
+    /// What stands in the way of the ledger.
+    pub fn record_printed(
+        &mut self,
+        printer: &str,
+        file: &FileRecord,
+    ) -> Result<(), Vec<Fault>> {
+        let stamp = self.stamp.in_run(&self.run, 0);
+        self.ledger.record_printed(&stamp, "", printer, &[whole(file, 0)])?;
+        Ok(())
+    }
+}
+
+fn whole(file: &FileRecord, pages: usize) -> Document {
+    Document {
+        name: file.name.clone(),
+        sha256: file.sha256.clone(),
+        first_page: 1,
+        pages: pages as u32,
+    }
+}
+
+/// A planned order's kit, to be recorded.
+pub fn new_kit(planned: &Planned, stock: &str, documents: Vec<Document>) -> NewKit {
+    NewKit::of(
+        &planned.order,
+        &planned.plan,
+        &planned.protocol,
+        &planned.lab.lab,
+        stock,
+        documents,
+    )
+}

@@ -1,0 +1,214 @@
+//! The manifest: one line for each order of a run, as a CSV file (RFC 4180).
+//!
+//! It may be opened in a spreadsheet, so no cell can be taken for a formula.
+
+use std::collections::HashMap;
+use std::path::Path;
+
+use super::journal::{Begun, PartRecord};
+use super::list::LeftOut;
+use crate::fault::Fault;
+
+/// The name of the file.
+pub const NAME: &str = "manifest.csv";
+
+/// Its columns.
+const COLUMNS: [&str; 16] = [
+    "run",
+    "status",
+    "order",
+    "family",
+    "given",
+    "born",
+    "card 1 on",
+    "paper file",
+    "sides",
+    "label file",
+    "stock",
+    "label cells",
+    "packing file",
+    "codes",
+    "input sha256",
+    "note",
+];
+
+/// The manifest of one run; `packing` are the names of its packing files, part
+/// by part.
+pub fn manifest(begun: &Begun, parts: &[PartRecord], packing: &[String]) -> Vec<u8> {
+    let mut rows = Vec::new();
+    for (part, packing) in parts.iter().zip(packing) {
+        for kit in &part.kits {
+            let first = kit.pages.first;
+            let last = first + kit.sides - 1;
+            let cells: Vec<String> =
+                kit.cells.iter().map(|cell| (cell + 1).to_string()).collect();
+            rows.push([
+                begun.run.clone(),
+                "made".into(),
+                kit.order.clone(),
+                kit.family.clone(),
+                kit.given.clone(),
+                kit.born.to_string(),
+                kit.start.map_or_else(String::new, |start| start.to_string()),
+                part.paper.name.clone(),
+                format!("{first} to {last}"),
+                part.labels.name.clone(),
+                part.stock.clone(),
+                cells.join(" "),
+                packing.clone(),
+                kit.codes.join(" "),
+                kit.input.clone(),
+                String::new(),
+            ]);
+        }
+    }
+    let late = parts.iter().flat_map(|part| &part.left_out);
+    for left_out in begun.left_out.iter().chain(late) {
+        rows.push(left_out_row(&begun.run, left_out));
+    }
+    written(&rows)
+}
+
+fn left_out_row(run: &str, left_out: &LeftOut) -> [String; 16] {
+    let mut row: [String; 16] = Default::default();
+    row[0] = run.to_owned();
+    row[1] = left_out.status.word().to_owned();
+    row[2] = left_out.order.clone();
+    row[3] = left_out.name.clone();
+    row[15] = left_out.why.join("; ");
+    row
+}
+
+/// A cell that a spreadsheet would take for a formula, as text: with an
+/// apostrophe before it.
+///
+/// # Source
+///
+/// OWASP, CSV Injection (from memory): a cell that begins with `=`, `+`, `-`,
+/// `@`, a tab or a carriage return.
+fn safe(cell: &str) -> String {
+    if cell.starts_with(['=', '+', '-', '@', '\t', '\r']) {
+        format!("'{cell}")
+    } else {
+        cell.to_owned()
+    }
+}
+
+fn written(rows: &[[String; 16]]) -> Vec<u8> {
+    let mut writer =
+        csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
+    // Writing to memory does not fail.
+    let _ = writer.write_record(COLUMNS);
+    for row in rows {
+        let _ = writer.write_record(row.iter().map(|cell| safe(cell)));
+    }
+    writer.into_inner().unwrap_or_default()
+}
+
+/// Joins the manifests of the runs in `folders`, as the shards of one run.
+///
+/// # Errors
+///
+/// A fault for each manifest that is missing or not one, for each shard that is
+/// missing, and for each order that was made twice.
+pub fn join(folders: &[impl AsRef<Path>]) -> Result<Vec<u8>, Vec<Fault>> {
+    let mut faults = Vec::new();
+    let mut rows: Vec<[String; 16]> = Vec::new();
+    let mut shards: HashMap<u64, Vec<u64>> = HashMap::new();
+    let mut made: HashMap<String, String> = HashMap::new();
+    for folder in folders {
+        let path = folder.as_ref().join(NAME);
+        let found = match read(&path) {
+            Ok(found) => found,
+            Err(fault) => {
+                faults.push(fault);
+                continue;
+            }
+        };
+        let run = found.first().map_or_else(String::new, |row| row[0].clone());
+        if let Some((number, of)) = shard_of(&run) {
+            shards.entry(of).or_default().push(number);
+        }
+        for row in found {
+            let place = path.display().to_string();
+            if row[1] == "made"
+                && let Some(first) = made.insert(row[2].clone(), place.clone())
+            {
+                faults.push(Fault::new(
+                    format!("the order {} was made in {first} and in {place}", row[2]),
+                    "use one of the two kits and destroy the other",
+                ));
+            }
+            rows.push(row);
+        }
+    }
+    for (of, numbers) in shards {
+        let missing: Vec<String> = (1..=of)
+            .filter(|number| !numbers.contains(number))
+            .map(|number| format!("{number}/{of}"))
+            .collect();
+        if !missing.is_empty() {
+            faults.push(Fault::new(
+                format!("there is no manifest of shard {}", missing.join(", ")),
+                "name the folder of each shard; one without orders has a manifest, too",
+            ));
+        }
+    }
+    if faults.is_empty() { Ok(written(&rows)) } else { Err(faults) }
+}
+
+/// The shard in a run's name: 3 of 16 in `20261125-080000-3of16-1f3a`.
+fn shard_of(run: &str) -> Option<(u64, u64)> {
+    let (number, of) = run.split('-').find_map(|part| part.split_once("of"))?;
+    Some((number.parse().ok()?, of.parse().ok()?))
+}
+
+fn read(path: &Path) -> Result<Vec<[String; 16]>, Fault> {
+    let wrong = |why: String| {
+        Fault::new(
+            format!("{} is no manifest of a run: {why}", path.display()),
+            "name the folders that `kitwright run` wrote to with --out",
+        )
+    };
+    let bytes = std::fs::read(path).map_err(|error| {
+        Fault::new(
+            format!("cannot read {}: {error}", path.display()),
+            "name folders of runs that are done",
+        )
+    })?;
+    let mut reader = csv::ReaderBuilder::new().from_reader(bytes.as_slice());
+    let header = reader.headers().map_err(|error| wrong(error.to_string()))?;
+    if header.iter().ne(COLUMNS) {
+        return Err(wrong("its columns are others".to_owned()));
+    }
+    reader
+        .records()
+        .map(|record| {
+            let record = record.map_err(|error| wrong(error.to_string()))?;
+            let cells: Vec<String> = record
+                .iter()
+                .map(|cell| cell.strip_prefix('\'').unwrap_or(cell).to_owned())
+                .collect();
+            cells.try_into().map_err(|_| wrong("a row is short".to_owned()))
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_cell_can_be_a_formula() {
+        for cell in ["=1+1", "+1", "-1", "@x", "\tx", "\rx"] {
+            assert!(safe(cell).starts_with('\''), "{cell:?}");
+        }
+        assert_eq!(safe("O'Neill"), "O'Neill");
+    }
+
+    #[test]
+    fn the_shard_is_in_the_runs_name() {
+        assert_eq!(shard_of("20261125-080000-3of16-1f3a"), Some((3, 16)));
+        assert_eq!(shard_of("20261125-080000-1f3a"), None);
+    }
+}

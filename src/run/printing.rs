@@ -1,0 +1,172 @@
+//! The command lines that print a run, and running them.
+//!
+//! `lp` is that of CUPS; `print-scaling`, `sides` and `media` are IPP job
+//! attributes (PWG 5100.13 and RFC 8011, names from memory).
+
+use std::collections::BTreeMap;
+use std::path::Path;
+use std::process::Command;
+
+use crate::fault::Fault;
+use crate::lab::Printer;
+use crate::order::Paper;
+use crate::stock::Medium;
+use crate::typeset::Sides;
+
+/// The two trays.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Printers {
+    /// Names in `lab.toml`, or of queues.
+    pub paper: String,
+    pub labels: String,
+}
+
+impl std::str::FromStr for Printers {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let usage = || "name both printers: PAPER=front,LABELS=back".to_owned();
+        let (mut paper, mut labels) = (None, None);
+        for pair in text.split(',') {
+            let (tray, name) = pair.split_once('=').ok_or_else(usage)?;
+            // A name that begins with a hyphen would be an option to `lp`.
+            if name.is_empty() || name.starts_with('-') {
+                return Err(usage());
+            }
+            match tray.trim().to_lowercase().as_str() {
+                "paper" => paper = Some(name.to_owned()),
+                "labels" => labels = Some(name.to_owned()),
+                _ => return Err(usage()),
+            }
+        }
+        Ok(Self { paper: paper.ok_or_else(usage)?, labels: labels.ok_or_else(usage)? })
+    }
+}
+
+impl Printers {
+    /// The queue of a printer: the laboratory's own name for it, or the name as it
+    /// stands.
+    pub fn queue<'a>(name: &'a str, known: &'a BTreeMap<String, Printer>) -> &'a str {
+        known.get(name).map_or(name, |printer| &printer.queue)
+    }
+}
+
+/// One file for one printer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Job {
+    /// Queue; absent where nobody named one.
+    pub queue: Option<String>,
+    pub title: String,
+    pub media: String,
+    pub sides: Sides,
+    pub file: String,
+}
+
+impl Job {
+    /// The arguments of `lp` that print it at 100 %.
+    fn arguments(&self, folder: &Path) -> Vec<String> {
+        let sides = match self.sides {
+            Sides::Both => "two-sided-long-edge",
+            Sides::One => "one-sided",
+        };
+        let mut arguments = Vec::new();
+        if let Some(queue) = &self.queue {
+            arguments.extend(["-d".to_owned(), queue.clone()]);
+        }
+        arguments.extend(["-t".to_owned(), self.title.clone()]);
+        for option in [
+            "print-scaling=none".to_owned(),
+            format!("sides={sides}"),
+            format!("media={}", self.media),
+        ] {
+            arguments.extend(["-o".to_owned(), option]);
+        }
+        arguments.push("--".to_owned());
+        arguments.push(folder.join(&self.file).display().to_string());
+        arguments
+    }
+
+    /// The command as a shell takes it.
+    pub fn command_line(&self, folder: &Path) -> String {
+        let arguments = self.arguments(folder);
+        let words = std::iter::once("lp").chain(arguments.iter().map(String::as_str));
+        // Only a zero byte cannot be quoted, and no path holds one.
+        shlex::try_join(words).unwrap_or_default()
+    }
+
+    /// Sends the file to its printer.
+    ///
+    /// # Errors
+    ///
+    /// A fault with what `lp` said.
+    pub fn send(&self, folder: &Path) -> Result<(), Fault> {
+        let failed = |why: String| {
+            Fault::new(
+                format!("{} was not printed: {why}", self.file),
+                format!(
+                    "look whether it is in the printer's queue, then print it with: {}",
+                    self.command_line(folder)
+                ),
+            )
+        };
+        let output = Command::new("lp")
+            .args(self.arguments(folder))
+            .output()
+            .map_err(|error| failed(format!("cannot run lp: {error}")))?;
+        if output.status.success() {
+            return Ok(());
+        }
+        let said = String::from_utf8_lossy(&output.stderr).trim().to_owned();
+        Err(failed(if said.is_empty() { output.status.to_string() } else { said }))
+    }
+}
+
+/// The name of a medium in IPP.
+///
+/// # Source
+///
+/// PWG 5101.1, media standardized names (from memory); a roll's is a custom size.
+pub fn media(medium: Medium, label: (f64, f64)) -> String {
+    match medium {
+        Medium::Sheet(paper) => paper_media(paper).to_owned(),
+        Medium::Roll => format!("custom_label_{}x{}mm", label.0, label.1),
+    }
+}
+
+pub fn paper_media(paper: Paper) -> &'static str {
+    match paper {
+        Paper::Letter => "na_letter_8.5x11in",
+        Paper::A4 => "iso_a4_210x297mm",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_command_line_prints_at_full_size_on_the_right_sides() {
+        let job = Job {
+            queue: Some("front desk".into()),
+            title: "run 1, paper".into(),
+            media: paper_media(Paper::Letter).into(),
+            sides: Sides::Both,
+            file: "paper.pdf".into(),
+        };
+        assert_eq!(
+            job.command_line(Path::new("out of/today")),
+            "lp -d 'front desk' -t 'run 1, paper' -o print-scaling=none \
+             -o sides=two-sided-long-edge -o media=na_letter_8.5x11in \
+             -- 'out of/today/paper.pdf'"
+        );
+    }
+
+    #[test]
+    fn both_printers_are_named() {
+        let printers: Printers = "PAPER=front,labels=back".parse().unwrap();
+        assert_eq!((printers.paper.as_str(), printers.labels.as_str()), ("front", "back"));
+        for wrong in ["PAPER=front", "front", "PAPER=,LABELS=x", "PAPER=-x,LABELS=y", ""] {
+            assert!(wrong.parse::<Printers>().is_err(), "{wrong}");
+        }
+    }
+}
