@@ -1,5 +1,7 @@
 //! The command line. Definitions only; nothing here opens a file.
 
+mod ledger;
+
 use std::path::PathBuf;
 use std::sync::LazyLock;
 
@@ -12,6 +14,9 @@ use crate::lab::MOST_NUDGE;
 use crate::run::Shard;
 use crate::run::printing::Printers;
 use crate::stock::Length;
+pub use ledger::{
+    Find, History, LedgerCheck, LedgerCommand, LedgerFile, LedgerForget, Signing,
+};
 
 /// Prints the paperwork of a home specimen collection kit from an order file.
 #[derive(Debug, Parser)]
@@ -60,6 +65,13 @@ pub enum Command {
     New(New),
     /// Lists the label stocks, or writes an alignment page for one.
     Stock(Stock),
+    /// Finds kits in the ledger by order number, code, name or birth date.
+    Find(Find),
+    /// Tells what was done with one order, newest last.
+    History(History),
+    /// Checks the ledger, or forgets persons in it.
+    #[command(subcommand)]
+    Ledger(LedgerCommand),
     /// Prints shell completions.
     Completions {
         /// The shell to complete in.

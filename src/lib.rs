@@ -34,6 +34,7 @@ pub mod proof;
 
 pub mod input;
 pub mod making;
+pub mod ledger;
 pub mod output;
 pub mod run;
 pub mod workshop;

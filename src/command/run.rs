@@ -3,7 +3,6 @@
 mod send;
 mod tell;
 
-use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use indicatif::{ProgressBar, ProgressStyle};
@@ -13,7 +12,7 @@ use crate::cli::Run;
 use crate::document::{CoverFacts, PageCounts};
 use crate::fault::{Fault, suggest};
 use crate::imposition::Placing;
-use crate::input::{self, LAB_FILE};
+use crate::input;
 use crate::ledger::{RunCounts, Stamp, by_whom, ledger_beside};
 use crate::proof::FileKind;
 use crate::run::book::Book;
@@ -118,16 +117,15 @@ fn book(
     items: &[Item],
     shop: &mut Workshop,
 ) -> Result<Option<Book>, Vec<Fault>> {
-    let beside = || -> Result<Option<PathBuf>, Vec<Fault>> {
-        let Some(first) = items.first() else { return Ok(None) };
-        let path = shop.lab_path(&first.path);
-        // A laboratory's file that cannot be read is a fault of each order.
-        let lab = shop.lab(&first.path).ok();
-        Ok(lab.and_then(|lab| ledger_beside(&path, &lab.lab)))
-    };
-    let path = match &args.ledger {
-        Some(path) => Some(path.clone()),
-        None => beside()?,
+    let path = match (&args.ledger, items.first()) {
+        (Some(path), _) => Some(path.clone()),
+        (None, Some(first)) => {
+            let path = shop.lab_path(&first.path);
+            // A laboratory's file that cannot be read is a fault of each order.
+            let lab = shop.lab(&first.path).ok();
+            lab.and_then(|lab| ledger_beside(&path, &lab.lab))
+        }
+        (None, None) => None,
     };
     let stamp = Stamp::new(now(args), &by_whom(args.signing.by.as_deref()));
     path.map(|path| Book::open(&path, stamp)).transpose().map_err(|fault| vec![fault])
@@ -346,6 +344,7 @@ impl Room<'_> {
             self.left_out(parts).into_iter().map(tell::left_out_line).collect();
         let made = parts.iter().map(|part| part.kits.len()).sum();
         let (lists, count, journal) = (&self.list.parts, parts.len(), &self.journal);
+        let run = self.begun.run.clone();
         let job = |shop: &mut Workshop, index: usize| {
             let (list, record) = (&lists[index], &parts[index]);
             if record.kits.is_empty() {
@@ -361,7 +360,7 @@ impl Room<'_> {
             let counts: Vec<PageCounts> =
                 record.kits.iter().map(|kit| kit.pages.counts).collect();
             let facts = CoverFacts {
-                run: self.begun.run.clone(),
+                run: run.clone(),
                 part: record.part,
                 parts: count,
                 paper: list.paper,

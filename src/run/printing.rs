@@ -90,8 +90,7 @@ impl Job {
     pub fn command_line(&self, folder: &Path) -> String {
         let arguments = self.arguments(folder);
         let words = std::iter::once("lp").chain(arguments.iter().map(String::as_str));
-        // Only a zero byte cannot be quoted, and no path holds one.
-        shlex::try_join(words).unwrap_or_default()
+        words.map(quoted).collect::<Vec<_>>().join(" ")
     }
 
     /// Sends the file to its printer.
@@ -119,6 +118,15 @@ impl Job {
         let said = String::from_utf8_lossy(&output.stderr).trim().to_owned();
         Err(failed(if said.is_empty() { output.status.to_string() } else { said }))
     }
+}
+
+/// `word` as a POSIX shell takes it.
+fn quoted(word: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "_-./=:,+@".contains(c);
+    if !word.is_empty() && word.chars().all(plain) {
+        return word.to_owned();
+    }
+    format!("'{}'", word.replace('\'', "'\\''"))
 }
 
 /// The name of a medium in IPP.
