@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 
 use crate::clock::Clock;
 use crate::fault::{Fault, Source};
-use crate::fields::{Fields, read_file};
+use crate::fields::{Fields, Found, read_file};
 use crate::order::{ClockStyle, Paper};
 
 /// The largest logo that is read, in bytes.
@@ -34,6 +34,8 @@ pub struct Lab {
     pub clock: Option<ClockStyle>,
     /// Name of the label stock.
     pub stock: Option<String>,
+    /// The ledger's file, relative to the folder of this one.
+    pub ledger: Option<String>,
     /// Number to call in an emergency.
     pub emergency: String,
     pub mail: Mail,
@@ -119,6 +121,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     let paper = top.choice("paper", Paper::CHOICES);
     let clock = top.choice("clock", ClockStyle::CHOICES);
     let stock = top.text("stock").map(|stock| stock.value);
+    let ledger = top.text("ledger").and_then(|name| ledger(top, name));
     let emergency = top.text("emergency").map(|number| number.value);
     let mail = top.table("mail", mail).unwrap_or_default();
     let approval = top.table("approved", approval).flatten();
@@ -135,6 +138,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
         paper: paper.map_or(Paper::Letter, |paper| paper.value),
         clock: clock.map(|clock| clock.value),
         stock,
+        ledger,
         emergency: emergency.unwrap_or_else(|| "911".to_owned()),
         mail,
         approval,
@@ -152,6 +156,19 @@ fn short(fields: &Fields, key: &str, example: &str) -> Option<String> {
         fields.source,
         format!("`{}` is empty or longer than 80 characters", text.field),
         format!("write it like this: {key} = {example}"),
+    ));
+    None
+}
+
+fn ledger(fields: &Fields, name: Found<String>) -> Option<String> {
+    let folder = name.value.ends_with(['/', '\\']);
+    if !name.value.trim().is_empty() && !folder && !name.value.contains('\0') {
+        return Some(name.value);
+    }
+    fields.fault(name.fault(
+        fields.source,
+        "`ledger` names no file",
+        "give a file name, such as ledger = \"ledger.db\"",
     ));
     None
 }

@@ -31,6 +31,7 @@ pub mod typeset;
 pub mod proof;
 
 pub mod input;
+pub mod ledger;
 pub mod output;
 pub mod run;
 
