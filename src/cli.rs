@@ -1,10 +1,16 @@
 //! The command line. Definitions only; nothing here opens a file.
 
+mod ledger;
+
 use std::path::PathBuf;
 use std::sync::LazyLock;
 
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand};
+
+pub use ledger::{
+    Find, History, LedgerCheck, LedgerCommand, LedgerFile, LedgerForget, Signing,
+};
 
 /// Prints the paperwork of a home specimen collection kit from an order file.
 #[derive(Debug, Parser)]
@@ -48,6 +54,13 @@ pub enum Command {
     New(New),
     /// Lists the label stocks, or writes an alignment page for one.
     Stock(Stock),
+    /// Finds kits in the ledger by order number, code, name or birth date.
+    Find(Find),
+    /// Tells what was done with one order, newest last.
+    History(History),
+    /// Checks the ledger, or forgets persons in it.
+    #[command(subcommand)]
+    Ledger(LedgerCommand),
     /// Prints shell completions.
     Completions {
         /// The shell to complete in.

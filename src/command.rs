@@ -1,5 +1,8 @@
 //! Carries out one command: reads what it names, shows what came of it.
 
+mod find;
+mod history;
+mod ledger;
 mod make;
 mod new;
 mod plan;
@@ -39,6 +42,9 @@ pub fn run(cli: Cli) -> Outcome {
         Command::Proof(args) => proof::proof(&args),
         Command::New(args) => new::new(&args),
         Command::Stock(args) => stock::stock(&args),
+        Command::Find(args) => find::find(&args),
+        Command::History(args) => history::history(&args),
+        Command::Ledger(command) => ledger::ledger(&command),
         Command::Completions { shell } => {
             let mut out = Vec::new();
             clap_complete::generate(shell, &mut Cli::command(), "kitwright", &mut out);
