@@ -26,7 +26,8 @@ pub struct Checked {
     /// Entries whose sealed part was taken by retention.
     pub forgotten: usize,
     pub head: Option<Head>,
-    /// Worth knowing and no fault: a clock that went back.
+    /// Worth knowing and no fault: a clock that went back, a file that others may
+    /// read.
     pub notes: Vec<String>,
 }
 
@@ -60,7 +61,12 @@ impl Ledger {
         let mut walk = Walk {
             known: known.as_ref(),
             faults: file_faults(&transaction).map_err(sql)?,
-            checked: Checked { entries: 0, forgotten: 0, head: None, notes: Vec::new() },
+            checked: Checked {
+                entries: 0,
+                forgotten: 0,
+                head: None,
+                notes: readers(&path).into_iter().collect(),
+            },
             before: Head { seq: 0, hash: START },
             before_at: String::new(),
             orders: HashMap::new(),
@@ -86,6 +92,24 @@ impl Ledger {
         }
         walk.finish()
     }
+}
+
+/// A note if others than the owner may read or write the file.
+#[cfg(unix)]
+fn readers(path: &std::path::Path) -> Option<String> {
+    use std::os::unix::fs::PermissionsExt;
+    let mode = std::fs::metadata(path).ok()?.permissions().mode() & 0o777;
+    (mode & 0o077 != 0).then(|| {
+        format!(
+            "others than its owner may use {} (mode {mode:04o}, made with 0600)",
+            path.display()
+        )
+    })
+}
+
+#[cfg(not(unix))]
+fn readers(_: &std::path::Path) -> Option<String> {
+    None
 }
 
 /// What SQLite finds wrong with the file itself.

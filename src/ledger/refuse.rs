@@ -1,7 +1,7 @@
 //! Why something is not recorded: the rules about order numbers that are taken,
 //! parts that were recorded before, and orders that are unknown or forgotten.
 
-use similar::TextDiff;
+use similar::{ChangeTag, TextDiff};
 
 use super::chain::{Head, shown};
 use super::entry::Entry;
@@ -40,9 +40,13 @@ pub(super) fn resumed(
             (Some(entry), Some(sealed)) if sealed.input_digest == kit.input_digest() => {
                 recorded.push(again(entry));
             }
-            (Some(entry), _) => faults.push(kit.fault(
+            (Some(entry), Some(_)) => faults.push(kit.fault(
                 format!("{part} was recorded on {} with another text of it", entry.at),
                 help.into(),
+            )),
+            (Some(entry), None) => faults.push(kit.fault(
+                format!("{part} was recorded on {} and forgotten since", entry.at),
+                "start a new run with numbers that were never used".into(),
             )),
             (None, _) => faults.push(kit.fault(
                 format!("{part} was recorded before without order {}", kit.order),
@@ -97,30 +101,45 @@ pub(super) fn taken(kit: &NewKit, stored: &StoredKit, again: Again) -> Option<Fa
         format!("{made} from another text{revision}"),
         format!(
             "if this is another kit, give it a number of its own; if it is the same kit \
-             changed, record a revision. `-` is in the ledger, `+` is now:\n{}",
+             changed, record a revision. in the ledger (-) and now (+):\n{}",
             difference(&person.order_text, &kit.source.text)
         ),
     ))
 }
 
-/// The lines in which two orders differ.
+/// The lines in which two orders differ, each with its number.
 fn difference(old: &str, new: &str) -> String {
     let diff = TextDiff::from_lines(old, new);
-    let unified =
-        diff.unified_diff().context_radius(0).missing_newline_hint(false).to_string();
-    let lines: Vec<String> = unified
-        .lines()
-        .map(|line| {
-            let control = |c: char| c.is_control() && c != '\t';
-            line.chars().map(|c| if control(c) { '\u{FFFD}' } else { c }).collect()
+    let lines: Vec<String> = diff
+        .iter_all_changes()
+        .filter_map(|change| {
+            let (sign, index) = match change.tag() {
+                ChangeTag::Equal => return None,
+                ChangeTag::Delete => ('-', change.old_index()?),
+                ChangeTag::Insert => ('+', change.new_index()?),
+            };
+            Some(line(index + 1, sign, change.value()))
         })
         .collect();
-    let mut text =
-        lines.iter().take(LONGEST_DIFF).cloned().collect::<Vec<_>>().join("\n");
-    if lines.len() > LONGEST_DIFF {
-        text.push_str(&format!("\nand {} lines more", lines.len() - LONGEST_DIFF));
+    let shown = lines.iter().take(LONGEST_DIFF).cloned().collect::<Vec<_>>();
+    match lines.len().saturating_sub(LONGEST_DIFF) {
+        0 => shown.join("\n"),
+        more => format!("{}\nand {more} lines more", shown.join("\n")),
     }
-    text
+}
+
+/// One line of a difference; what cannot be seen in it is marked.
+fn line(number: usize, sign: char, text: &str) -> String {
+    let (text, end) = match text.strip_suffix('\n') {
+        Some(text) => (text, ""),
+        None => (text, " (no line end)"),
+    };
+    let hidden = |c: char| c.is_control() && c != '\t';
+    let text: String = text
+        .chars()
+        .map(|c| if hidden(c) { char::REPLACEMENT_CHARACTER } else { c })
+        .collect();
+    format!("{number:>4} {sign} {text}{end}")
 }
 
 /// The kit that papers are to be made for.

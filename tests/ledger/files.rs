@@ -26,6 +26,11 @@ fn the_ledger_and_what_lies_beside_it_is_for_the_owner_alone() {
     }
     seen.sort();
     assert_eq!(seen, ["ledger.db", "ledger.db-shm", "ledger.db-wal"]);
+    assert_eq!(desk.ledger.check(None).unwrap().notes, [""; 0]);
+    let wider = std::os::unix::fs::PermissionsExt::from_mode(0o640);
+    std::fs::set_permissions(&desk.path, wider).unwrap();
+    let notes = desk.ledger.check(None).unwrap().notes;
+    assert!(notes[0].contains("(mode 0640, made with 0600)"), "{notes:?}");
 }
 
 /// The names and settings are those of SQLite's own documentation of pragmas.

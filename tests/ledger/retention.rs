@@ -118,6 +118,15 @@ fn nothing_is_recorded_for_a_forgotten_order() {
     assert_eq!(faults_of(&refused.unwrap_err()), gone);
     let refused = desk.ledger.record_printed(&stamp(2001), "HB-20417", "tray 2", &[]);
     assert_eq!(faults_of(&refused.unwrap_err()), gone);
+    let part = stamp(0).in_run("autumn", 1);
+    let kits = [kit("HB-20500", "Lindqvist")];
+    desk.ledger.record_kits(&part, &kits, Again::Refuse).unwrap();
+    desk.ledger.forget(&stamp(4000), day(3000)).unwrap();
+    let faults = desk.ledger.record_kits(&part, &kits, Again::Refuse).unwrap_err();
+    assert_eq!(
+        faults_of(&faults),
+        "part 1 of the run autumn was recorded on 2026-11-25T14:00:00Z and forgotten since"
+    );
     desk.check_is_clean();
 }
 
