@@ -12,9 +12,12 @@ mod counters;
 mod entry;
 mod file;
 mod forget;
+mod given;
 mod kit;
 mod place;
 mod record;
+mod refuse;
+mod reprint;
 mod search;
 mod write;
 
@@ -22,9 +25,9 @@ pub use chain::{Head, ShortHead, digest};
 pub use check::Checked;
 pub use entry::{Document, Entry, Kind, Sealed};
 pub use forget::Forgotten;
+pub use given::{Again, NewKit, Recorded, Reprint, RunCounts, Stamp, What};
 pub use kit::{Person, StoredKit};
 pub use place::{by_whom, ledger_beside, ledger_file, parse_moment};
-pub use record::{Again, NewKit, Recorded, Reprint, RunCounts, Stamp, What};
 pub use search::{Found, fold};
 
 use std::path::{Path, PathBuf};

@@ -33,8 +33,8 @@ pub mod typeset;
 pub mod proof;
 
 pub mod input;
-pub mod making;
 pub mod ledger;
+pub mod making;
 pub mod output;
 pub mod run;
 pub mod workshop;

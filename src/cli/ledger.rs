@@ -87,7 +87,6 @@ pub struct LedgerForget {
 }
 
 fn parse_head(text: &str) -> Result<ShortHead, String> {
-    text.parse().map_err(|fault: crate::fault::Fault| {
-        format!("{}; {}", fault.what, fault.help)
-    })
+    text.parse()
+        .map_err(|fault: crate::fault::Fault| format!("{}; {}", fault.what, fault.help))
 }

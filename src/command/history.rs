@@ -44,7 +44,9 @@ fn sentence(entry: &Entry) -> String {
     let Entry { who, counter, .. } = entry;
     let mut text = match entry.kind {
         Kind::Made => format!("Made by {who}"),
-        Kind::MadeAgain => format!("Made again by {who} from the same text, time {counter}"),
+        Kind::MadeAgain => {
+            format!("Made again by {who} from the same text, time {counter}")
+        }
         Kind::Relabelled => {
             let slots = entry.slots.chars().map(String::from).collect::<Vec<_>>();
             let noun = if slots.len() == 1 { "slot" } else { "slots" };

@@ -54,10 +54,8 @@ fn forget(args: &LedgerForget) -> Result<String, Vec<Fault>> {
     let mut ledger = open(&args.file)?;
     let stamp = stamp(&args.signing);
     let days = args.older_than;
-    let before: DateTime<Utc> = stamp
-        .at
-        .checked_sub_signed(TimeDelta::days(days.into()))
-        .ok_or_else(|| {
+    let before: DateTime<Utc> =
+        stamp.at.checked_sub_signed(TimeDelta::days(days.into())).ok_or_else(|| {
             vec![Fault::new(
                 format!("{days} days before {} is no date", stamp.at),
                 "give fewer days",

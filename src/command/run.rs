@@ -98,7 +98,9 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
     }
     let mut room = Room { args, journal, list, begun, making, book };
     tell::load(&room);
-    let Some(parts) = room.make_parts(&mut shop)? else { return Ok(tell::stopped(&room)) };
+    let Some(parts) = room.make_parts(&mut shop)? else {
+        return Ok(tell::stopped(&room));
+    };
     let Some(ended) = room.finish(&mut shop, &parts)? else {
         return Ok(tell::stopped(&room));
     };
@@ -196,8 +198,10 @@ fn placing(args: &Run, list: &List) -> Result<Placing, Vec<Fault>> {
                 return Err(vec![Fault::new(
                     format!("lab.toml has no printer `{name}`"),
                     if names.is_empty() {
-                        format!("measure it with `kitwright stock NAME --ruler FILE` and \
-                                 write [printers.{name}] in lab.toml")
+                        format!(
+                            "measure it with `kitwright stock NAME --ruler FILE` and \
+                                 write [printers.{name}] in lab.toml"
+                        )
                     } else {
                         suggest(name, &names)
                     },
@@ -262,11 +266,12 @@ impl Room<'_> {
         let book = &mut self.book;
         let bar = progress(self.list.parts.iter().map(|part| part.orders.len()).sum());
         let mut records = Vec::new();
-        let job = |shop: &mut Workshop, index: usize| {
-            match journal.part(index + 1).map_err(|fault| vec![fault])? {
-                Some(whole) => Ok((whole, Vec::new())),
-                None => make_part(shop, &parts[index], &making, journal),
-            }
+        let job = |shop: &mut Workshop, index: usize| match journal
+            .part(index + 1)
+            .map_err(|fault| vec![fault])?
+        {
+            Some(whole) => Ok((whole, Vec::new())),
+            None => make_part(shop, &parts[index], &making, journal),
         };
         let done = |index: usize, (record, faults): (PartRecord, Vec<Fault>)| {
             if !faults.is_empty() {

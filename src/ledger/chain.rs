@@ -134,6 +134,9 @@ impl FromStr for ShortHead {
                  such as \"42 3f2a 9c1d 0b11 77e0\"",
             )
         };
+        if !text.trim_start().starts_with(|c: char| c.is_ascii_digit()) {
+            return Err(wrong());
+        }
         let mut parts = text.split([' ', '-', '\t']).filter(|part| !part.is_empty());
         let number = parts.next().ok_or_else(wrong)?;
         if !number.bytes().all(|byte| byte.is_ascii_digit()) {
@@ -191,7 +194,8 @@ mod tests {
         for typed in ["", "42", "abab abab abab abab", "-1 abab abab abab abab"] {
             assert!(typed.parse::<ShortHead>().is_err(), "{typed}");
         }
-        for typed in ["0 abab abab abab abab", "42 abab abab abab aba", "42 éééééééé"] {
+        for typed in ["0 abab abab abab abab", "42 abab abab abab aba", "42 éééééééé"]
+        {
             assert!(typed.parse::<ShortHead>().is_err(), "{typed}");
         }
     }

@@ -26,7 +26,8 @@ pub struct Checked {
     /// Entries whose sealed part was taken by retention.
     pub forgotten: usize,
     pub head: Option<Head>,
-    /// Worth knowing and no fault: a clock that went back.
+    /// Worth knowing and no fault: a clock that went back, a file that others may
+    /// read.
     pub notes: Vec<String>,
 }
 
@@ -64,7 +65,7 @@ impl Ledger {
                 entries: 0,
                 forgotten: 0,
                 head: None,
-                notes: Vec::new(),
+                notes: readers(&path).into_iter().collect(),
             },
             before: Head { seq: 0, hash: START },
             before_at: String::new(),
@@ -91,6 +92,24 @@ impl Ledger {
         }
         walk.finish()
     }
+}
+
+/// A note if others than the owner may read or write the file.
+#[cfg(unix)]
+fn readers(path: &std::path::Path) -> Option<String> {
+    use std::os::unix::fs::PermissionsExt;
+    let mode = std::fs::metadata(path).ok()?.permissions().mode() & 0o777;
+    (mode & 0o077 != 0).then(|| {
+        format!(
+            "others than its owner may use {} (mode {mode:04o}, made with 0600)",
+            path.display()
+        )
+    })
+}
+
+#[cfg(not(unix))]
+fn readers(_: &std::path::Path) -> Option<String> {
+    None
 }
 
 /// What SQLite finds wrong with the file itself.
@@ -259,7 +278,10 @@ impl Walk<'_> {
                 *first <= seq && seq <= *last && seq < *by
             };
             if !self.covered.iter().any(told) {
-                self.fault(seq, "its sealed part is gone, and no entry says it was forgotten");
+                self.fault(
+                    seq,
+                    "its sealed part is gone, and no entry says it was forgotten",
+                );
             }
         }
         if let Some(known) = self.known
@@ -267,7 +289,9 @@ impl Walk<'_> {
         {
             let end = self.before.seq;
             self.faults.push(Fault::new(
-                format!("the printed head {known} is not in the ledger, which ends at {end}"),
+                format!(
+                    "the printed head {known} is not in the ledger, which ends at {end}"
+                ),
                 "entries were cut off, or this is another ledger: keep the file, and \
                  compare it with the last backup",
             ));

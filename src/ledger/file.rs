@@ -59,10 +59,15 @@ impl Ledger {
             create(path)?;
         }
         let ledger = Self::open_existing(path)?;
-        match ledger.connection.is_readonly("main") {
-            Ok(false) => Ok(ledger),
-            Ok(true) => Err(read_only(path)),
-            Err(error) => Err(sql_fault(path, "write", &error)),
+        ledger.must_be_writable()?;
+        Ok(ledger)
+    }
+
+    fn must_be_writable(&self) -> Result<(), Fault> {
+        match self.connection.is_readonly("main") {
+            Ok(false) => Ok(()),
+            Ok(true) => Err(read_only(&self.path)),
+            Err(error) => Err(sql_fault(&self.path, "write", &error)),
         }
     }
 
@@ -128,10 +133,8 @@ impl Ledger {
             ));
         }
         settings(&connection).map_err(sql)?;
-        // SQLite reads zeros where the last page is cut. While there is a journal
-        // the file may be short for a good reason.
         let page = number("page_size").map_err(sql)?;
-        if has_no_journal(path) && size % page.unsigned_abs().max(1) != 0 {
+        if is_cut(path, page.unsigned_abs()) {
             let cut = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CORRUPT);
             return Err(sql(rusqlite::Error::SqliteFailure(cut, None)));
         }
@@ -140,6 +143,7 @@ impl Ledger {
 
     /// Starts a transaction that no other process can write beside.
     pub(super) fn begin(&mut self) -> Result<Transaction<'_>, Fault> {
+        self.must_be_writable()?;
         self.connection
             .transaction_with_behavior(Behavior::Immediate)
             .map_err(|error| sql_fault(&self.path, "write", &error))
@@ -207,10 +211,13 @@ fn fill(path: &Path) -> rusqlite::Result<()> {
     connection.close().map_err(|(_, error)| error)
 }
 
-fn has_no_journal(path: &Path) -> bool {
-    let mut name = path.as_os_str().to_owned();
-    name.push("-wal");
-    std::fs::metadata(name).map_or(true, |about| about.len() == 0)
+/// Whether the last page is cut, which SQLite does not mind: it reads zeros. While
+/// there is something in the journal the file may be short for a good reason.
+fn is_cut(path: &Path, page: u64) -> bool {
+    let mut journal = path.as_os_str().to_owned();
+    journal.push("-wal");
+    let size = |path: &Path| std::fs::metadata(path).map_or(0, |about| about.len());
+    size(Path::new(&journal)) == 0 && size(path) % page.max(1) != 0
 }
 
 fn read_only(path: &Path) -> Fault {
@@ -228,7 +235,7 @@ pub(super) fn sql_fault(path: &Path, doing: &str, error: &rusqlite::Error) -> Fa
             "let the other program finish, then give the command again; nothing was \
              recorded",
         ),
-        Some(ErrorCode::ReadOnly) => return read_only(path),
+        Some(ErrorCode::ReadOnly) if doing == "write" => return read_only(path),
         Some(ErrorCode::NotADatabase) => (
             "it is no SQLite file".to_owned(),
             "name the ledger's own file; if this was it, put the last backup in its place",
@@ -238,7 +245,7 @@ pub(super) fn sql_fault(path: &Path, doing: &str, error: &rusqlite::Error) -> Fa
             "keep the file as it is, put the last backup in its place, and compare that \
              with the newest printed head: kitwright ledger check --head \"...\"",
         ),
-        Some(ErrorCode::CannotOpen) => (
+        Some(ErrorCode::CannotOpen | ErrorCode::ReadOnly) => (
             format!("the file or those beside it cannot be opened ({error})"),
             "a reader, too, puts two files beside the ledger: let the user write to its \
              folder, or copy the ledger to a folder of your own; it must be on a disk of \

@@ -12,7 +12,7 @@ use rusqlite::Connection;
 use super::Ledger;
 use super::entry::Kind;
 use super::file::sql_fault;
-use super::record::Stamp;
+use super::given::Stamp;
 use super::write::{Draft, append};
 use crate::fault::Fault;
 
@@ -60,7 +60,11 @@ impl Ledger {
         let mut faults = stamp.faults();
         if before > stamp.at {
             faults.push(Fault::new(
-                format!("{} is later than now, {}", Stamp::new(before, "").at(), stamp.at()),
+                format!(
+                    "{} is later than now, {}",
+                    Stamp::new(before, "").at(),
+                    stamp.at()
+                ),
                 "give a moment in the past",
             ));
         }

@@ -11,8 +11,10 @@ use super::kit::StoredKit;
 use crate::fault::Fault;
 use crate::specimen;
 
-/// How many characters a code may be off to be offered as the one meant.
-const NEAR: usize = 2;
+/// How many slips (a character wrong, missing, too many, or two in each other's
+/// place) a code may be off to be offered as the one meant. With more, the code of
+/// another patient is as near as the right one.
+const NEAR: usize = 1;
 
 /// A kit that was found.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -53,7 +55,11 @@ impl Ledger {
                 found.push(Found { kit, slot });
             }
         }
-        if found.is_empty() { Err(self.nothing(text, &typed, code.is_some())?) } else { Ok(found) }
+        if found.is_empty() {
+            Err(self.nothing(text, &typed, code.is_some())?)
+        } else {
+            Ok(found)
+        }
     }
 
     /// The orders whose newest content is of a person whom `text` can mean.
@@ -100,7 +106,9 @@ impl Ledger {
         let help = match near.as_slice() {
             [] => "read it again from the label: order number, hyphen, two characters"
                 .to_owned(),
-            near => format!("did you mean {}?", near.join(" or ")),
+            near => {
+                format!("did you mean {}? compare it with the label", near.join(" or "))
+            }
         };
         Ok(Fault::new(
             format!("`{}` is not a code: the check character is wrong", shown(typed)),

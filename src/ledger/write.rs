@@ -4,7 +4,7 @@ use rusqlite::{OptionalExtension, Transaction, params};
 
 use super::chain::{Head, START, commitment, hash};
 use super::entry::{Document, Entry, Kind, Sealed, document_line};
-use super::record::{Recorded, Stamp};
+use super::given::{Recorded, Stamp};
 use crate::clock::zone_data_version;
 
 /// What an entry says beside its place in the chain.

@@ -49,11 +49,7 @@ impl Book {
                 Ok(Some(LeftOut {
                     status: Status::Before,
                     order: number.clone(),
-                    name: format!(
-                        "{}, {}",
-                        patient.family.to_uppercase(),
-                        patient.given
-                    ),
+                    name: format!("{}, {}", patient.family.to_uppercase(), patient.given),
                     why: vec![format!("{}; {}", fault.what, fault.help)],
                 }))
             }

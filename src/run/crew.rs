@@ -36,9 +36,9 @@ pub fn work<T: Send>(
         for _ in 0..threads.clamp(1, count.max(1)) {
             let (sender, next, halt, job) = (sender.clone(), &next, &halt, &job);
             let setup = setup.clone();
-            let worker = std::thread::Builder::new()
-                .stack_size(STACK)
-                .spawn_scoped(scope, move || {
+            let worker = std::thread::Builder::new().stack_size(STACK).spawn_scoped(
+                scope,
+                move || {
                     // The typesetter spreads its work over whatever pool it finds:
                     // in one of a single thread it stays here, which is faster
                     // and keeps its recursion on this stack.
@@ -61,7 +61,8 @@ pub fn work<T: Send>(
                         }
                     }
                     drop(pool);
-                });
+                },
+            );
             match worker {
                 Ok(worker) => workers.push(worker),
                 Err(error) => {

@@ -266,8 +266,7 @@ impl Begun {
         digest: String,
         list: &super::list::List,
     ) -> Self {
-        let when: String =
-            began.chars().filter(char::is_ascii_digit).take(14).collect();
+        let when: String = began.chars().filter(char::is_ascii_digit).take(14).collect();
         let (day, time) = when.split_at(when.len().min(8));
         let shard = shard
             .map_or_else(String::new, |shard| format!("-{}of{}", shard.number, shard.of));

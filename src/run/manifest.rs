@@ -95,8 +95,9 @@ fn safe(cell: &str) -> String {
 }
 
 fn written(rows: &[[String; 16]]) -> Vec<u8> {
-    let mut writer =
-        csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(Vec::new());
+    let mut writer = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::CRLF)
+        .from_writer(Vec::new());
     // Writing to memory does not fail.
     let _ = writer.write_record(COLUMNS);
     for row in rows {

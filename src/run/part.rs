@@ -1,9 +1,9 @@
 //! Makes one part of a run: its kits in one file of paper and one of labels,
 //! proven before they are written.
 
+use super::digest;
 use super::journal::{FileRecord, Journal, KitRecord, PartRecord};
 use super::list::{LeftOut, PartList, Status};
-use super::digest;
 use crate::document::sheet_version;
 use crate::fault::Fault;
 use crate::imposition::Placing;
@@ -63,7 +63,8 @@ pub fn make_part(
             Ok(()) => true,
             Err(found) => {
                 let patient = &one.order.patient;
-                let name = format!("{}, {}", patient.family.to_uppercase(), patient.given);
+                let name =
+                    format!("{}, {}", patient.family.to_uppercase(), patient.given);
                 left_out.push(wrong(&one.order.number, name, &found));
                 faults.extend(found);
                 false

@@ -172,8 +172,12 @@ mod tests {
     #[test]
     fn both_printers_are_named() {
         let printers: Printers = "PAPER=front,labels=back".parse().unwrap();
-        assert_eq!((printers.paper.as_str(), printers.labels.as_str()), ("front", "back"));
-        for wrong in ["PAPER=front", "front", "PAPER=,LABELS=x", "PAPER=-x,LABELS=y", ""] {
+        assert_eq!(
+            (printers.paper.as_str(), printers.labels.as_str()),
+            ("front", "back")
+        );
+        for wrong in ["PAPER=front", "front", "PAPER=,LABELS=x", "PAPER=-x,LABELS=y", ""]
+        {
             assert!(wrong.parse::<Printers>().is_err(), "{wrong}");
         }
     }

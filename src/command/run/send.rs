@@ -25,8 +25,7 @@ pub(super) fn jobs(room: &Room, parts: &[PartRecord], ended: &Ended) -> Vec<Send
         known.map_or(name.as_str(), |known| Printers::queue(name, known)).to_owned()
     };
     let mut jobs = Vec::new();
-    for ((part, list), packing) in
-        parts.iter().zip(&room.list.parts).zip(&ended.packing)
+    for ((part, list), packing) in parts.iter().zip(&room.list.parts).zip(&ended.packing)
     {
         if part.kits.is_empty() {
             continue;

@@ -61,7 +61,8 @@ pub(super) fn left_out_line(out: &LeftOut) -> String {
         Status::Before => "made before",
         Status::Made => "made",
     };
-    let name = if out.name.is_empty() { String::new() } else { format!(", {}", out.name) };
+    let name =
+        if out.name.is_empty() { String::new() } else { format!(", {}", out.name) };
     format!("{}{name}: {status}: {}", out.order, out.why.join("; "))
 }
 
@@ -83,7 +84,8 @@ pub(super) fn summary(room: &Room, parts: &[PartRecord], jobs: &[Sending]) -> St
     }
     let left_out = room.left_out(parts);
     for out in &left_out {
-        let _ = writeln!(text, "  {:<8} {:<20}  {}", out.status.word(), out.order, out.name);
+        let _ =
+            writeln!(text, "  {:<8} {:<20}  {}", out.status.word(), out.order, out.name);
         for why in &out.why {
             let _ = writeln!(text, "  {:<8} {:<20}  {why}", "", "");
         }
