@@ -3,6 +3,8 @@
 //! Takes TOML text and, for the logo, the bytes of an SVG file; gives a [`Lab`]
 //! or every fault in it.
 
+mod days;
+
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -12,6 +14,8 @@ use crate::clock::Clock;
 use crate::fault::{Fault, Source};
 use crate::fields::{Fields, read_file};
 use crate::order::{ClockStyle, Paper};
+
+pub use days::DayRules;
 
 /// The largest logo that is read, in bytes.
 pub const LOGO_MAX_BYTES: usize = 64 * 1024;
@@ -37,6 +41,7 @@ pub struct Lab {
     /// Number to call in an emergency.
     pub emergency: String,
     pub mail: Mail,
+    pub days: DayRules,
     pub approval: Option<Approval>,
     /// Texts of the laboratory by language.
     pub words: BTreeMap<String, LabWords>,
@@ -121,6 +126,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     let stock = top.text("stock").map(|stock| stock.value);
     let emergency = top.text("emergency").map(|number| number.value);
     let mail = top.table("mail", mail).unwrap_or_default();
+    let days = top.table("days", days::day_rules).unwrap_or_default();
     let approval = top.table("approved", approval).flatten();
     let words = top.table("words", |fields| words(fields, languages)).unwrap_or_default();
     Some(Lab {
@@ -137,6 +143,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
         stock,
         emergency: emergency.unwrap_or_else(|| "911".to_owned()),
         mail,
+        days,
         approval,
         words,
         source: top.source.clone(),
