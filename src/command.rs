@@ -1,5 +1,6 @@
 //! Carries out one command: reads what it names, shows what came of it.
 
+mod days;
 mod make;
 mod new;
 mod plan;
@@ -19,7 +20,8 @@ use crate::run::Workshop;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Outcome {
     Done = 0,
-    /// An order, protocol, stock or PDF is wrong, or an order is on hold.
+    /// An order, protocol, stock or PDF is wrong, an order is on hold, or no day
+    /// suits.
     Wrong = 1,
     /// A file cannot be read or written.
     Unusable = 3,
@@ -36,6 +38,7 @@ pub fn run(cli: Cli) -> Outcome {
     match cli.command {
         Command::Make(args) => make::make(&args),
         Command::Plan(args) => plan::plan(&args),
+        Command::Days(args) => days::days(&args),
         Command::Proof(args) => proof::proof(&args),
         Command::New(args) => new::new(&args),
         Command::Stock(args) => stock::stock(&args),
@@ -83,7 +86,8 @@ fn complain(faults: &[Fault]) -> Outcome {
 }
 
 /// Today's date in UTC, or the one the user gave. The only clock the program
-/// looks at, and only birth dates and ages are compared with it.
+/// looks at, and only birth dates and ages are compared with it, and the days
+/// that a program may choose.
 fn today(shared: &Shared) -> NaiveDate {
     shared.today.unwrap_or_else(|| chrono::Utc::now().date_naive())
 }

@@ -17,6 +17,7 @@ pub mod order;
 pub mod protocol;
 pub mod units;
 
+pub mod days;
 pub mod plan;
 pub mod specimen;
 pub mod stock;

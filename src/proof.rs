@@ -19,6 +19,7 @@ use crate::words::Words;
 
 pub use labels::decode_qr;
 pub use read::{Area, Glyph, Page, read};
+pub use settings::attached_order;
 
 /// Lengths may differ by this much, in millimetres.
 pub const TOLERANCE_MM: f64 = 0.1;

@@ -10,6 +10,7 @@ use std::sync::Arc;
 
 use chrono::NaiveDate;
 
+use crate::days;
 use crate::document::{self, Kit, PageCounts};
 use crate::fault::{Fault, Source, suggest};
 use crate::input;
@@ -30,6 +31,8 @@ pub struct Workshop {
     /// A protocol of the user's own.
     protocol: Option<Rc<Protocol>>,
     today: NaiveDate,
+    /// The day after which a first suitable day is looked for.
+    search_from: NaiveDate,
     stock: Option<Stock>,
     press: Option<Press>,
     labs: HashMap<PathBuf, Rc<LabFiles>>,
@@ -49,6 +52,8 @@ pub struct Planned {
     pub plan: Plan,
     pub protocol: Rc<Protocol>,
     pub lab: Rc<LabFiles>,
+    /// The day of card 1 was chosen just now.
+    pub day_chosen: bool,
 }
 
 impl Planned {
@@ -106,6 +111,7 @@ impl Workshop {
             lab_file,
             protocol,
             today,
+            search_from: today,
             stock: None,
             press: None,
             labs: HashMap::new(),
@@ -130,22 +136,54 @@ impl Workshop {
         Ok(self)
     }
 
-    /// Reads and plans one order.
+    /// Looks for first suitable days after `from` and not after today, to come
+    /// to the day that was chosen then.
+    pub fn search_from(&mut self, from: NaiveDate) {
+        self.search_from = from;
+    }
+
+    /// Reads one order, which may ask for a day.
     ///
     /// # Errors
     ///
     /// Every fault of the order, of its laboratory's file or of its protocol.
+    pub fn read(
+        &mut self,
+        source: &Arc<Source>,
+        path: &Path,
+    ) -> Result<(Order, Rc<Protocol>, Rc<LabFiles>), Vec<Fault>> {
+        let lab = self.lab(path)?;
+        let order =
+            read_order(source, &lab.lab, Medicines::builtin(), &languages(), self.today)?;
+        let protocol = self.protocol(&order)?;
+        Ok((order, protocol, lab))
+    }
+
+    /// Reads and plans one order. One that asks for the first suitable day gets
+    /// it written into its text and is read again.
+    ///
+    /// # Errors
+    ///
+    /// Every fault of the order, of its laboratory's file or of its protocol; a
+    /// fault if no day suits.
     pub fn plan(
         &mut self,
         source: &Arc<Source>,
         path: &Path,
     ) -> Result<Planned, Vec<Fault>> {
-        let lab = self.lab(path)?;
-        let order =
-            read_order(source, &lab.lab, Medicines::builtin(), &languages(), self.today)?;
-        let protocol = self.protocol(&order)?;
-        let plan = plan::plan(&order, &protocol, &lab.lab.mail);
-        Ok(Planned { order, plan, protocol, lab })
+        let (order, protocol, lab) = self.read(source, path)?;
+        if let Some(asked) = &order.first_suitable {
+            let from = self.search_from;
+            let date = days::Search::new(&order, &protocol, &lab.lab, from)?
+                .first(asked)
+                .map_err(|fault| vec![fault])?;
+            let dated = days::with_start(source, asked, date, from);
+            return Ok(Planned { day_chosen: true, ..self.plan(&dated, path)? });
+        }
+        let mut plan = plan::plan(&order, &protocol, &lab.lab.mail);
+        plan.findings.extend(days::findings(&order, &plan, &lab.lab));
+        plan.findings.sort_by_key(|finding| finding.level);
+        Ok(Planned { order, plan, protocol, lab, day_chosen: false })
     }
 
     fn lab(&mut self, order: &Path) -> Result<Rc<LabFiles>, Vec<Fault>> {

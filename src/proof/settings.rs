@@ -44,6 +44,12 @@ fn preferences(document: &Document) -> Option<&Dictionary> {
     document.catalog().ok()?.get(b"ViewerPreferences").ok()?.as_dict().ok()
 }
 
+/// The text of the order that a kit's PDF carries, if it carries one.
+pub fn attached_order(bytes: &[u8]) -> Option<String> {
+    let document = Document::load_mem(bytes).ok()?;
+    String::from_utf8(attachment(&document)?).ok()
+}
+
 /// The bytes of the attached order.
 fn attachment(document: &Document) -> Option<Vec<u8>> {
     document.objects.values().find_map(|object| {
