@@ -86,8 +86,8 @@ fn complain(faults: &[Fault]) -> Outcome {
 }
 
 /// Today's date in UTC, or the one the user gave. The only clock the program
-/// looks at, and only birth dates and ages are compared with it, and the days
-/// that a program may choose.
+/// looks at: birth dates and ages are compared with it, and a day is chosen
+/// after it.
 fn today(shared: &Shared) -> NaiveDate {
     shared.today.unwrap_or_else(|| chrono::Utc::now().date_naive())
 }

@@ -65,7 +65,7 @@ pub struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    /// Sets up a search for a day after `today`.
+    /// Sets up a search for a day after `today`, a date of UTC.
     ///
     /// # Errors
     ///
@@ -109,12 +109,11 @@ impl<'a> Search<'a> {
     pub fn day(&self, date: NaiveDate) -> Day {
         let mut day = Day { date, against: Vec::new(), notes: Vec::new() };
         if date <= self.today {
-            let (today, past) = (self.today, date < self.today);
-            // A zone's date may be a day before or after that of `today`, so
-            // today itself is no day that is sure to be ahead.
-            let text = if past { "is past" } else { "is today, and card 1 needs a day" };
-            let text =
-                if past { format!("{text}: today is {today}") } else { text.to_owned() };
+            let text = if date < self.today {
+                format!("is past: today is {}", self.today)
+            } else {
+                "is today: card 1 is planned ahead".to_owned()
+            };
             day.against.push(Remark::new("past", text));
         }
         if !START_YEARS.contains(&date.year()) {
@@ -127,6 +126,13 @@ impl<'a> Search<'a> {
         }
         let order = self.on(date);
         let plan = plan(&order, self.protocol, &self.lab.mail);
+        // `today` is a date of UTC: east of it the next day may have begun.
+        let begins = rules::first_rule(&plan);
+        if date > self.today && begins.naive_utc().date() <= self.today {
+            let begins = begins.format("%Y-%m-%d %H:%M");
+            let text = format!("begins on {begins}, which is today in UTC");
+            day.against.push(Remark::new("past", text));
+        }
         rules::of_the_order(&order, &plan, self.lab, &mut day);
         rules::of_the_clock(&self.zone.clock, &plan, &mut day);
         rules::of_the_patches(&order, &plan, &mut day);

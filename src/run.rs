@@ -136,7 +136,7 @@ impl Workshop {
         Ok(self)
     }
 
-    /// Looks for first suitable days after `from` and not after today, to come
+    /// Looks for first suitable days after `from` instead of after today, to come
     /// to the day that was chosen then.
     pub fn search_from(&mut self, from: NaiveDate) {
         self.search_from = from;

@@ -304,6 +304,17 @@ fn the_day_lies_after_today_and_arrival_and_within_the_providers_dates() {
 }
 
 #[test]
+fn east_of_utc_a_day_that_has_begun_there_is_no_day_ahead() {
+    // 12:30 on the 2nd is 23:30 of the 1st in UTC at +13, and 00:30 of the 2nd
+    // at +12: Auckland in and out of daylight saving.
+    let text = asking("Pacific/Auckland", "");
+    let lab = lab_with("");
+    assert_eq!(codes(&day(&text, &lab, "2026-12-01", "2026-12-02")), ["past"]);
+    assert_eq!(first(&text, &lab, "2026-12-01"), Ok(date("2026-12-03")));
+    assert_eq!(first(&text, &lab, "2026-08-01"), Ok(date("2026-08-02")));
+}
+
+#[test]
 fn a_day_on_which_a_hormone_patch_is_changed_does_not_suit() {
     let patch = |medicine: &str, timing: &str| {
         asking(
@@ -550,7 +561,7 @@ fn the_list_has_a_line_for_each_day_and_the_exit_code_tells_whether_any_suits() 
         out,
         "\
 HB-20417  OKONKWO-REYES, Marisol  America/Denver, zone data 2026f
-  Fri 2026-12-18  no     is today, and card 1 needs a day; is not the cycle's day, which is Mon 2026-12-21
+  Fri 2026-12-18  no     is today: card 1 is planned ahead; is not the cycle's day, which is Mon 2026-12-21
   Sat 2026-12-19  no     is not the cycle's day, which is Mon 2026-12-21
   Sun 2026-12-20  no     is not the cycle's day, which is Mon 2026-12-21
   Mon 2026-12-21  suits

@@ -88,7 +88,7 @@ pub(super) fn of_the_clock(clock: &Clock, plan: &Plan, day: &mut Day) {
 }
 
 /// The first moment at which the plan asks something of the patient.
-fn first_rule(plan: &Plan) -> Moment {
+pub(super) fn first_rule(plan: &Plan) -> Moment {
     let slots = plan.slots.iter().flat_map(|slot| [slot.empty_at, slot.collect_at]);
     let drinks = plan.drinks.iter().map(|stretch| stretch.from);
     let caffeine = plan.caffeine.map(|(from, _)| from);
