@@ -35,7 +35,8 @@ pub struct Cli {
 const EXIT_CODES: &str = "\
 Exit codes:
   0  everything asked for was done
-  1  an order, protocol, stock or PDF is wrong, or an order is on hold
+  1  an order, protocol, stock or PDF is wrong, an order is on hold, or no day
+     suits
   2  the command line is wrong
   3  a file cannot be read or written
   130  stopped by Ctrl-C";
@@ -59,6 +60,8 @@ pub enum Command {
     Manifest(Manifest),
     /// Prints the plan of orders and writes nothing.
     Plan(Plan),
+    /// Lists the dates that suit as the day of card 1, and why others do not.
+    Days(Days),
     /// Reads finished PDFs back and compares them with their order.
     Proof(Proof),
     /// Writes a commented order file to fill in.
@@ -103,7 +106,8 @@ pub struct Shared {
     #[arg(long, value_name = "FILE")]
     pub protocol: Option<PathBuf>,
 
-    /// The day on which the orders are read, for birth dates; default: today.
+    /// The day on which the orders are read, for birth dates and the choice
+    /// of a day; default: today.
     #[arg(long, value_name = "YYYY-MM-DD")]
     pub today: Option<NaiveDate>,
 }
@@ -260,6 +264,29 @@ pub struct Plan {
     /// Prints a calendar (RFC 5545) with an alarm for each moment.
     #[arg(long)]
     pub ics: bool,
+}
+
+#[derive(Debug, Args)]
+pub struct Days {
+    /// The order, with a date or without; `-` reads it from standard input.
+    #[arg(value_name = "ORDER")]
+    pub order: PathBuf,
+
+    /// The first day to list; default: today.
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub from: Option<NaiveDate>,
+
+    /// How many days to list.
+    #[arg(long, value_name = "COUNT", default_value_t = 60,
+          value_parser = clap::value_parser!(u16).range(1..=366))]
+    pub days: u16,
+
+    /// Prints one JSON object a line.
+    #[arg(long)]
+    pub json: bool,
+
+    #[command(flatten)]
+    pub shared: Shared,
 }
 
 #[derive(Debug, Args)]

@@ -1,5 +1,6 @@
 //! Carries out one command: reads what it names, shows what came of it.
 
+mod days;
 mod find;
 mod history;
 mod ledger;
@@ -24,7 +25,8 @@ use crate::workshop::Workshop;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Outcome {
     Done = 0,
-    /// An order, protocol, stock or PDF is wrong, or an order is on hold.
+    /// An order, protocol, stock or PDF is wrong, an order is on hold, or no day
+    /// suits.
     Wrong = 1,
     /// A file cannot be read or written.
     Unusable = 3,
@@ -45,6 +47,7 @@ pub fn run(cli: Cli) -> Outcome {
         Command::Run(args) => run::run(&args),
         Command::Manifest(args) => manifest::manifest(&args),
         Command::Plan(args) => plan::plan(&args),
+        Command::Days(args) => days::days(&args),
         Command::Proof(args) => proof::proof(&args),
         Command::New(args) => new::new(&args),
         Command::Stock(args) => stock::stock(&args),
@@ -95,7 +98,8 @@ fn complain(faults: &[Fault]) -> Outcome {
 }
 
 /// Today's date in UTC, or the one the user gave. The only clock the program
-/// looks at, and only birth dates and ages are compared with it.
+/// looks at: birth dates and ages are compared with it, and a day is chosen
+/// after it.
 fn today(shared: &Shared) -> NaiveDate {
     shared.today.unwrap_or_else(|| chrono::Utc::now().date_naive())
 }

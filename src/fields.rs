@@ -242,6 +242,15 @@ impl<'a> Fields<'a> {
         self.take(key, "a date without quotes", "2026-10-14", local_date)
     }
 
+    /// A date, or `word` in its place, which gives `None`.
+    pub fn date_or(&self, key: &str, word: &str) -> Option<Found<Option<NaiveDate>>> {
+        let wanted = format!("a date without quotes or \"{word}\"");
+        self.take(key, &wanted, "2026-10-14", |value| match value {
+            DeValue::String(text) => (*text == word).then_some(None),
+            _ => local_date(value).map(Some),
+        })
+    }
+
     pub fn times(&self, key: &str) -> Vec<Found<NaiveTime>> {
         self.items(key, "a list of times", "[07:30, 22:00]", local_time)
     }

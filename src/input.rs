@@ -10,6 +10,9 @@ use crate::fields::MAX_BYTES;
 /// Name of the laboratory's file, beside the orders.
 pub const LAB_FILE: &str = "lab.toml";
 
+/// The largest PDF that is read, in bytes.
+pub const PDF_MAX_BYTES: usize = 64 * 1024 * 1024;
+
 /// The most font files that are read from one folder.
 const MOST_FONTS: usize = 200;
 

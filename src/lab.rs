@@ -3,6 +3,8 @@
 //! Takes TOML text and, for the logo, the bytes of an SVG file; gives a [`Lab`]
 //! or every fault in it.
 
+mod days;
+
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -14,6 +16,8 @@ use crate::fields::{Fields, Found, read_file};
 use crate::imposition::Feed;
 use crate::order::{ClockStyle, Paper};
 use crate::stock::Length;
+
+pub use days::DayRules;
 
 /// The largest logo that is read, in bytes.
 pub const LOGO_MAX_BYTES: usize = 64 * 1024;
@@ -41,6 +45,7 @@ pub struct Lab {
     /// Number to call in an emergency.
     pub emergency: String,
     pub mail: Mail,
+    pub days: DayRules,
     pub approval: Option<Approval>,
     /// Texts of the laboratory by language.
     pub words: BTreeMap<String, LabWords>,
@@ -138,6 +143,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     let ledger = top.text("ledger").and_then(|name| ledger(top, name));
     let emergency = top.text("emergency").map(|number| number.value);
     let mail = top.table("mail", mail).unwrap_or_default();
+    let days = top.table("days", days::day_rules).unwrap_or_default();
     let approval = top.table("approved", approval).flatten();
     let words = top.table("words", |fields| words(fields, languages)).unwrap_or_default();
     let printers = top.table("printers", printers).unwrap_or_default();
@@ -156,6 +162,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
         ledger,
         emergency: emergency.unwrap_or_else(|| "911".to_owned()),
         mail,
+        days,
         approval,
         words,
         printers,

@@ -18,6 +18,7 @@ pub mod order;
 pub mod protocol;
 pub mod units;
 
+pub mod days;
 pub mod imposition;
 pub mod plan;
 pub mod specimen;

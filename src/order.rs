@@ -4,6 +4,8 @@
 //! nothing of moments: times are still wall times here, and no rule of a
 //! protocol is applied.
 
+mod day;
+
 use std::sync::Arc;
 
 use chrono::{Datelike, NaiveDate, NaiveTime};
@@ -15,6 +17,9 @@ use crate::lab::Lab;
 use crate::medicine::{Class, Medicines};
 use crate::units::Weight;
 
+use day::When;
+pub use day::{Cycle, DayLimits, FIRST_SUITABLE, LONGEST_COUNT_DAYS, START_YEARS, Zone};
+
 /// The longest name that is printed, in characters.
 const LONGEST_NAME: usize = 60;
 /// The longest note of a provider, in characters.
@@ -23,8 +28,6 @@ const LONGEST_NOTE: usize = 200;
 const MOST_DOSES: usize = 12;
 /// Weights outside this are refused as slips of the pen, in pounds.
 const WEIGHT_POUNDS: (i64, i64) = (20, 700);
-/// Years a collection can be planned for.
-const START_YEARS: std::ops::RangeInclusive<i32> = 2000..=2199;
 
 /// What was asked for one patient.
 #[derive(Debug, Clone)]
@@ -35,6 +38,14 @@ pub struct Order {
     pub protocol: Found<String>,
     /// The day of card 1 and the clock it is on; absent on an undated sheet.
     pub start: Option<Start>,
+    /// The order's zone or the laboratory's; a dated order has one.
+    pub zone: Option<Zone>,
+    /// Where the order asks for the first suitable day; it is undated then.
+    pub first_suitable: Option<Found<()>>,
+    /// The day after which the program looked when it chose the start.
+    pub first_suitable_from: Option<NaiveDate>,
+    pub day: DayLimits,
+    pub cycle: Option<Cycle>,
     pub language: String,
     pub paper: Paper,
     pub clock: ClockStyle,
@@ -312,7 +323,11 @@ impl Reader<'_> {
         let top = self.top;
         let number = self.number();
         let protocol = top.require("protocol", "\"four-card\"", top.text("protocol"));
-        let start = self.start();
+        let when = self.when();
+        let day = top.table("day", day::limits).unwrap_or_default();
+        let start = when.as_ref().and_then(|when| when.start.as_ref());
+        let start = start.map(|start| start.date);
+        let cycle = top.table("cycle", |fields| self.cycle(fields, start));
         let language = self.language();
         let paper = top.choice("paper", Paper::CHOICES);
         let clock = top.choice("clock", ClockStyle::CHOICES);
@@ -340,12 +355,21 @@ impl Reader<'_> {
                 .at(top.source, 0..0, "dose"),
             );
         }
-        let (language, start) = (language?, start?);
+        let language = language?;
+        let When { zone, start, first_suitable, first_suitable_from } = when?;
         Some(Order {
             number: number?,
             protocol: protocol?,
             age_on: start.as_ref().map_or(self.today, |start| start.date),
             start,
+            zone,
+            first_suitable,
+            first_suitable_from,
+            day,
+            cycle: match cycle {
+                Some(cycle) => Some(cycle?),
+                None => None,
+            },
             paper: paper.map_or(self.lab.paper, |paper| paper.value),
             clock: clock.map_or_else(
                 || self.lab.clock.unwrap_or(default_clock(&language)),
@@ -371,50 +395,6 @@ impl Reader<'_> {
             Ok(()) => Some(number.value),
             Err((what, help)) => {
                 top.fault(number.fault(top.source, what, help));
-                None
-            }
-        }
-    }
-
-    /// The outer `None` is a fault, the inner one an undated sheet.
-    fn start(&self) -> Option<Option<Start>> {
-        let top = self.top;
-        let date = top.date("start");
-        let zone = top.text("zone");
-        let Some(date) = date else {
-            let faulty = top.has("start");
-            return (!faulty).then_some(None);
-        };
-        if !START_YEARS.contains(&date.value.year()) {
-            top.fault(date.fault(
-                top.source,
-                format!("the start is in the year {}", date.value.year()),
-                "write the day of card 1 as year-month-day, such as 2026-10-14",
-            ));
-            return None;
-        }
-        let name = match (&zone, &self.lab.zone) {
-            (Some(zone), _) => zone.value.clone(),
-            (None, _) if top.has("zone") => return None,
-            (None, Some(zone)) => zone.clone(),
-            (None, None) => {
-                top.fault(date.fault(
-                    top.source,
-                    "a dated order needs a `zone`",
-                    "add the patient's zone by its IANA name: zone = \"America/Denver\"",
-                ));
-                return None;
-            }
-        };
-        match Clock::named(&name) {
-            Ok(clock) => Some(Some(Start { date: date.value, zone: name, clock })),
-            Err(near) => {
-                let place = zone.map_or(date.map(|_| ()), |zone| zone.map(|_| ()));
-                top.fault(place.fault(
-                    top.source,
-                    format!("`{name}` is no zone of the IANA time zone database"),
-                    format!("did you mean {}?", near.join(", ")),
-                ));
                 None
             }
         }

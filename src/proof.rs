@@ -21,6 +21,7 @@ use crate::words::Words;
 
 pub use labels::decode_qr;
 pub use read::{Area, Glyph, Page, read};
+pub use settings::{attached_order, attached_orders};
 
 /// Lengths may differ by this much, in millimetres.
 pub const TOLERANCE_MM: f64 = 0.1;

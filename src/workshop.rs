@@ -10,6 +10,7 @@ use std::sync::Arc;
 
 use chrono::NaiveDate;
 
+use crate::days;
 use crate::document::{Edition, Kit};
 use crate::fault::{Fault, Source, suggest};
 use crate::input;
@@ -41,6 +42,8 @@ pub struct Setup {
     /// A protocol of the user's own.
     protocol: Option<Arc<Protocol>>,
     today: NaiveDate,
+    /// The day after which a first suitable day is looked for.
+    search_from: NaiveDate,
     stock: Option<Stock>,
     pub(crate) press: Option<Press>,
 }
@@ -58,6 +61,8 @@ pub struct Planned {
     pub protocol: Arc<Protocol>,
     pub lab: Arc<LabFiles>,
     pub edition: Edition,
+    /// The day of card 1 was chosen just now.
+    pub day_chosen: bool,
 }
 
 impl Planned {
@@ -94,7 +99,14 @@ impl Workshop {
             }
             None => None,
         };
-        Ok(Self::with(Setup { lab_file, protocol, today, stock: None, press: None }))
+        Ok(Self::with(Setup {
+            lab_file,
+            protocol,
+            today,
+            search_from: today,
+            stock: None,
+            press: None,
+        }))
     }
 
     /// A workshop set up like another.
@@ -128,27 +140,55 @@ impl Workshop {
         Ok(self)
     }
 
-    /// Reads and plans one order.
+    /// Looks for first suitable days after `from` instead of after today, to come
+    /// to the day that was chosen then.
+    pub fn search_from(&mut self, from: NaiveDate) {
+        self.setup.search_from = from;
+    }
+
+    /// Reads one order, which may ask for a day.
     ///
     /// # Errors
     ///
     /// Every fault of the order, of its laboratory's file or of its protocol.
+    pub fn read(
+        &mut self,
+        source: &Arc<Source>,
+        path: &Path,
+    ) -> Result<(Order, Arc<Protocol>, Arc<LabFiles>), Vec<Fault>> {
+        let lab = self.lab(path)?;
+        let (medicines, today) = (Medicines::builtin(), self.setup.today);
+        let order = read_order(source, &lab.lab, medicines, &languages(), today)?;
+        let protocol = self.protocol(&order)?;
+        Ok((order, protocol, lab))
+    }
+
+    /// Reads and plans one order. One that asks for the first suitable day gets
+    /// it written into its text and is read again.
+    ///
+    /// # Errors
+    ///
+    /// Every fault of the order, of its laboratory's file or of its protocol; a
+    /// fault if no day suits.
     pub fn plan(
         &mut self,
         source: &Arc<Source>,
         path: &Path,
     ) -> Result<Planned, Vec<Fault>> {
-        let lab = self.lab(path)?;
-        let order = read_order(
-            source,
-            &lab.lab,
-            Medicines::builtin(),
-            &languages(),
-            self.setup.today,
-        )?;
-        let protocol = self.protocol(&order)?;
-        let plan = plan::plan(&order, &protocol, &lab.lab.mail);
-        Ok(Planned { order, plan, protocol, lab, edition: Edition::default() })
+        let (order, protocol, lab) = self.read(source, path)?;
+        if let Some(asked) = &order.first_suitable {
+            let from = self.setup.search_from;
+            let date = days::Search::new(&order, &protocol, &lab.lab, from)?
+                .first(asked)
+                .map_err(|fault| vec![fault])?;
+            let dated = days::with_start(source, asked, date, from);
+            return Ok(Planned { day_chosen: true, ..self.plan(&dated, path)? });
+        }
+        let mut plan = plan::plan(&order, &protocol, &lab.lab.mail);
+        plan.findings.extend(days::findings(&order, &plan, &lab.lab));
+        plan.findings.sort_by_key(|finding| finding.level);
+        let edition = Edition::default();
+        Ok(Planned { order, plan, protocol, lab, edition, day_chosen: false })
     }
 
     /// The laboratory's file for the order in the file `order`.

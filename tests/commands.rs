@@ -212,7 +212,7 @@ fn stocks_are_listed_and_get_an_alignment_page() {
 
 #[test]
 fn help_completions_and_the_manual_page_are_there() {
-    for command in ["make", "plan", "proof", "new", "stock"] {
+    for command in ["make", "plan", "days", "proof", "new", "stock"] {
         let help = kitwright(&[command, "--help"]);
         code(&help, 0);
         assert!(out(&help).contains("Usage: kitwright"), "{command}");

@@ -6,11 +6,11 @@ use std::path::{Path, PathBuf};
 
 use super::{Outcome, complain, counted, print, workshop};
 use crate::cli::Make;
-use crate::fault::Fault;
+use crate::fault::{Fault, Source};
 use crate::imposition::Placing;
 use crate::making::MadeKit;
 use crate::plan::Level;
-use crate::proof::FileKind;
+use crate::proof::{FileKind, attached_order};
 use crate::workshop::{Planned, Workshop};
 use crate::{input, output};
 
@@ -82,6 +82,9 @@ fn one(
         }
         return Result::Held { order: number, name, why };
     }
+    if let Some(fault) = other_day(shop, &planned, file, &out.join(&number)) {
+        return wrong(vec![fault]);
+    }
     let made = shop.make(&planned, &Placing::default()).and_then(|made| {
         prove_all(shop, &planned, &made)?;
         write_all(&made, &out.join(&number))?;
@@ -94,6 +97,37 @@ fn one(
         }
         Err(faults) => wrong(faults),
     }
+}
+
+/// A fault if the day was chosen just now and an older kit has another: that kit
+/// may be with the patient, and a second sheet with other dates is a danger.
+fn other_day(
+    shop: &mut Workshop,
+    planned: &Planned,
+    file: &Path,
+    folder: &Path,
+) -> Option<Fault> {
+    let path = folder.join(FileKind::Paper.name());
+    let start = planned.order.start.as_ref().filter(|_| planned.day_chosen)?;
+    let bytes = input::read_bytes(&path, input::PDF_MAX_BYTES).ok()?;
+    let older = Source::new(path.display().to_string(), attached_order(&bytes)?);
+    let older = shop.read(&older, file).ok()?.0.start?;
+    (older.date != start.date).then(|| {
+        Fault::new(
+            format!(
+                "the first suitable day is {}, and {} was made for {}",
+                start.date,
+                path.display(),
+                older.date
+            ),
+            format!(
+                "to print that kit again write start = {} in the order; to give it up \
+                 move its folder away",
+                older.date
+            ),
+        )
+        .at(&planned.order.source, 0..0, "start")
+    })
 }
 
 fn prove_all(

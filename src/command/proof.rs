@@ -1,18 +1,16 @@
 //! `kitwright proof`: reads finished PDFs back and compares them.
 
 use std::path::Path;
+use std::sync::Arc;
 
 use super::{Outcome, complain, print, workshop};
 use crate::cli::Proof;
-use crate::fault::Fault;
+use crate::fault::{Fault, Source};
 use crate::imposition::Placing;
 use crate::input;
 use crate::making::MadeKit;
-use crate::proof::{FileKind, read};
+use crate::proof::{FileKind, attached_order, read};
 use crate::workshop::{Planned, Workshop};
-
-/// The largest PDF that is read, in bytes.
-const PDF_MAX_BYTES: usize = 64 * 1024 * 1024;
 
 pub(super) fn proof(args: &Proof) -> Outcome {
     let ready = workshop(&args.shared).and_then(|shop| {
@@ -20,6 +18,7 @@ pub(super) fn proof(args: &Proof) -> Outcome {
     });
     let planned = ready.and_then(|mut shop| {
         let source = input::read_text(&args.order).map_err(|fault| vec![fault])?;
+        search_as_made(&mut shop, args, &source)?;
         let planned = shop.plan(&source, &args.order)?;
         let made = shop.make(&planned, &Placing::default())?;
         Ok((shop, planned, made))
@@ -43,13 +42,48 @@ pub(super) fn proof(args: &Proof) -> Outcome {
     worst
 }
 
+/// For an order that asks for the first suitable day: takes from the first PDF
+/// the day after which that day was looked for, and nothing else. The search is
+/// made again, so a day in the PDF that does not follow from it is a difference.
+fn search_as_made(
+    shop: &mut Workshop,
+    args: &Proof,
+    source: &Arc<Source>,
+) -> Result<(), Vec<Fault>> {
+    let (order, ..) = shop.read(source, &args.order)?;
+    let (Some(asked), Some(pdf)) = (&order.first_suitable, args.pdfs.first()) else {
+        return Ok(());
+    };
+    let bytes =
+        input::read_bytes(pdf, input::PDF_MAX_BYTES).map_err(|fault| vec![fault])?;
+    let name = pdf.display().to_string();
+    let from = attached_order(&bytes)
+        .and_then(|text| shop.read(&Source::new(&name, text), &args.order).ok())
+        .and_then(|(made, ..)| made.first_suitable_from);
+    match from {
+        Some(from) => {
+            shop.search_from(from);
+            Ok(())
+        }
+        None => Err(vec![asked.fault(
+            source,
+            format!(
+                "the order asks for a day, and {name} was made from one that did not"
+            ),
+            "name a PDF that was made from this order, or compare with the order that \
+             the PDF carries as an attachment",
+        )]),
+    }
+}
+
 fn one(
     shop: &mut Workshop,
     planned: &Planned,
     made: &MadeKit,
     pdf: &Path,
 ) -> Result<FileKind, Vec<Fault>> {
-    let bytes = input::read_bytes(pdf, PDF_MAX_BYTES).map_err(|fault| vec![fault])?;
+    let bytes =
+        input::read_bytes(pdf, input::PDF_MAX_BYTES).map_err(|fault| vec![fault])?;
     let name = pdf.display().to_string();
     let kind = kind_of(made, &bytes, &name).map_err(|fault| vec![fault])?;
     shop.prove(planned, made, kind, &bytes, &name)?;

@@ -68,6 +68,13 @@ pub(super) fn resumed(
     if faults.is_empty() { Ok(recorded) } else { Err(faults) }
 }
 
+impl StoredKit {
+    /// Why `kit`, which has this order's number, may not be recorded, if so.
+    pub fn refuses(&self, kit: &NewKit, again: Again) -> Option<Fault> {
+        taken(kit, self, again)
+    }
+}
+
 /// Why an order number that is in the ledger may not be made again, if so.
 pub(super) fn taken(kit: &NewKit, stored: &StoredKit, again: Again) -> Option<Fault> {
     let number = &kit.order;

@@ -77,3 +77,20 @@ fn attachments(document: &Document) -> Vec<(String, Vec<u8>)> {
         })
         .collect()
 }
+
+/// The text of the order that a kit's PDF carries, if it carries just one.
+pub fn attached_order(bytes: &[u8]) -> Option<String> {
+    let mut orders = attached_orders(bytes);
+    let only = orders.pop().filter(|_| orders.is_empty())?;
+    Some(only.1)
+}
+
+/// The orders that a PDF carries: the names of their files, and their texts.
+pub fn attached_orders(bytes: &[u8]) -> Vec<(String, String)> {
+    let Ok(document) = Document::load_mem(bytes) else { return Vec::new() };
+    attachments(&document)
+        .into_iter()
+        .filter(|(name, _)| name.ends_with(".toml"))
+        .filter_map(|(name, bytes)| Some((name, String::from_utf8(bytes).ok()?)))
+        .collect()
+}
