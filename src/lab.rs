@@ -11,6 +11,7 @@ use chrono::NaiveDate;
 use crate::clock::Clock;
 use crate::fault::{Fault, Source};
 use crate::fields::{Fields, read_file};
+use crate::import::columns::{Columns, read_columns};
 use crate::order::{ClockStyle, Paper};
 
 /// The largest logo that is read, in bytes.
@@ -40,6 +41,8 @@ pub struct Lab {
     pub approval: Option<Approval>,
     /// Texts of the laboratory by language.
     pub words: BTreeMap<String, LabWords>,
+    /// How its exports are to be read.
+    pub columns: Columns,
     pub source: Arc<Source>,
 }
 
@@ -123,6 +126,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     let mail = top.table("mail", mail).unwrap_or_default();
     let approval = top.table("approved", approval).flatten();
     let words = top.table("words", |fields| words(fields, languages)).unwrap_or_default();
+    let columns = top.table("columns", read_columns).unwrap_or_default();
     Some(Lab {
         name: name?,
         address,
@@ -139,6 +143,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
         mail,
         approval,
         words,
+        columns,
         source: top.source.clone(),
     })
 }

@@ -12,6 +12,7 @@ use chrono::NaiveDate;
 
 use crate::document::{self, Kit, PageCounts};
 use crate::fault::{Fault, Source, suggest};
+use crate::import::{self, Row};
 use crate::input;
 use crate::lab::{LOGO_MAX_BYTES, Lab, read_lab};
 use crate::medicine::Medicines;
@@ -146,6 +147,20 @@ impl Workshop {
         let protocol = self.protocol(&order)?;
         let plan = plan::plan(&order, &protocol, &lab.lab.mail);
         Ok(Planned { order, plan, protocol, lab })
+    }
+
+    /// Reads the orders of an export by the columns that its laboratory's file
+    /// names.
+    ///
+    /// # Errors
+    ///
+    /// Faults of the file as a whole, or of the laboratory's file; those of a row
+    /// are in the row.
+    pub fn rows(&mut self, export: &Path) -> Result<Vec<Row>, Vec<Fault>> {
+        let lab = self.lab(export)?;
+        let bytes =
+            input::read_bytes(export, import::MAX_BYTES).map_err(|fault| vec![fault])?;
+        import::read(export, &bytes, &lab.lab.columns)
     }
 
     fn lab(&mut self, order: &Path) -> Result<Rc<LabFiles>, Vec<Fault>> {
