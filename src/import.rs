@@ -36,7 +36,8 @@ const LONGEST_CELL: usize = 4_000;
 /// One order of an export.
 #[derive(Debug, Clone)]
 pub struct Row {
-    /// The text of its order file. Where the row is wrong, what could be read.
+    /// The text of its order file. Where the row is wrong, what could be read of
+    /// it; empty if that is nothing.
     pub source: Arc<Source>,
     /// Its order number, where it has one.
     pub number: Option<String>,
@@ -54,6 +55,9 @@ impl Row {
         &self,
         read: impl FnOnce(&Arc<Source>) -> Result<T, Vec<Fault>>,
     ) -> Result<T, Vec<Fault>> {
+        if self.source.text.is_empty() {
+            return Err(self.faults.clone());
+        }
         let more = match read(&self.source) {
             Ok(value) if self.faults.is_empty() => return Ok(value),
             Ok(_) => Vec::new(),
@@ -63,6 +67,14 @@ impl Row {
         let known: Vec<_> = self.faults.iter().map(field).collect();
         let more = more.into_iter().filter(|fault| !known.contains(&field(fault)));
         Err(self.faults.iter().cloned().chain(more).collect())
+    }
+
+    /// A row of which nothing can be read.
+    fn unread(place: &str, what: String, help: &str) -> Self {
+        let fault = fault_at(place, what, help);
+        let source = fault.place.as_ref().map(|place| place.source.clone());
+        let source = source.unwrap_or_else(|| Source::new(place, ""));
+        Self { source, number: None, faults: vec![fault] }
     }
 
     fn complain(&mut self, what: String, help: &str) {

@@ -118,10 +118,9 @@ mod tests {
             .at(&source, 9..14, "patient.weight");
         assert_eq!(
             fault.plain(),
-            "error: `150` is not a weight\n \
-             --> orders.csv, row 5, column \"Weight\"\n  \
-             |\n  \
-             = note: it reads `150`\n  \
+            "error: `150` is not a weight\n\
+             --> orders.csv, row 5, column \"Weight\"\n \
+             = note: it reads `150`\n \
              = help: write the number and its unit"
         );
     }

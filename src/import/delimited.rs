@@ -55,14 +55,27 @@ pub(super) fn read(
             }
             continue;
         };
-        let Some(mut row) = mapper.row(number, &cells) else { continue };
+        if cells.iter().all(Value::is_empty) {
+            continue;
+        }
+        if rows.len() == MOST_ROWS {
+            return Err(vec![fault_at(
+                file,
+                format!("the file has more than {MOST_ROWS} rows of orders"),
+                "export fewer orders at once",
+            )]);
+        }
         if cells.len() != *width {
-            row.complain(
+            // Which cell belongs to which column is anybody's guess.
+            rows.push(Row::unread(
+                &format!("{file}, row {number}"),
                 format!("the row has {} cells and the header has {width}", cells.len()),
                 "give each row a cell for each column; a text that holds the separator \
                  goes in double quotation marks",
-            );
+            ));
+            continue;
         }
+        let Some(mut row) = mapper.row(number, &cells) else { continue };
         if lines.stray.contains(&number) {
             row.complain(
                 "a quotation mark stands inside a cell without quotes".into(),
@@ -71,13 +84,6 @@ pub(super) fn read(
             );
         }
         rows.push(row);
-        if rows.len() > MOST_ROWS {
-            return Err(vec![fault_at(
-                file,
-                format!("the file has more than {MOST_ROWS} rows of orders"),
-                "export fewer orders at once",
-            )]);
-        }
     }
     if mapper.is_none() {
         return Err(vec![fault_at(

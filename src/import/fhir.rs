@@ -122,14 +122,14 @@ fn sort_by_patient(
                 about.entry(owner).or_default().push(index);
             }
             _ => {
-                let note = format!("From {}, entry {}.", file_name(file), index + 1);
-                let mut draft = Draft::new(bundle::place(file, index), note);
-                draft.wrong(
-                    "",
-                    format!("nobody in the bundle is the patient of this {kind}"),
+                rows.push(Row::unread(
+                    &bundle::place(file, index),
+                    format!(
+                        "nobody in the bundle is the patient of this {}",
+                        crate::fault::visible(kind)
+                    ),
                     "export the Patient with it, each once",
-                );
-                rows.push(draft.finish());
+                ));
             }
         }
     }

@@ -19,8 +19,8 @@ pub(super) struct Mapper<'a> {
     width: usize,
     /// What is read: the place in a row, and the column.
     read: Vec<(usize, Reading)>,
-    /// Places of columns that are passed over.
-    ignored: Vec<usize>,
+    /// Places of columns without a header, whose cells must be empty.
+    nameless: Vec<usize>,
 }
 
 /// A column that is read, with the names it has in messages.
@@ -107,10 +107,8 @@ impl<'a> Mapper<'a> {
         if by_name {
             missing_of_doses(&mut read, &mut wrong);
         }
-        let mut ignored = Vec::new();
         for (at, name) in names.iter().enumerate() {
             if columns.ignore.contains(name) {
-                ignored.push(at);
                 continue;
             }
             if !name.is_empty() && names[..at].contains(name) {
@@ -153,7 +151,8 @@ impl<'a> Mapper<'a> {
                 (at, Reading { column, field, name })
             })
             .collect();
-        Ok(Self { file, columns, width: names.len(), read, ignored })
+        let nameless = (0..names.len()).filter(|at| names[*at].is_empty()).collect();
+        Ok(Self { file, columns, width: names.len(), read, nameless })
     }
 
     /// Reads row `number`; `None` for one without anything in it.
@@ -166,15 +165,13 @@ impl<'a> Mapper<'a> {
             format!("From {}, row {number}.", file_name(self.file)),
         );
         self.check_shape(&mut draft, cells);
-        let has = |key| self.read.iter().any(|(_, read)| read.column.field.key == key);
-        if let (Some(protocol), false) = (&self.columns.default_protocol, has("protocol"))
-        {
-            draft.set("", "protocol", Entry::Text(protocol.clone()));
-        }
         let mut reading = self.read.iter().peekable();
         while let Some((at, read)) = reading.next() {
             let Some(dose) = read.column.dose else {
                 self.field(&mut draft, read, cells.get(*at).unwrap_or(&Value::Empty));
+                if read.column.field.key == "order" {
+                    self.protocol_of_all(&mut draft);
+                }
                 continue;
             };
             let mut group = vec![(read, cells.get(*at).unwrap_or(&Value::Empty))];
@@ -201,19 +198,16 @@ impl<'a> Mapper<'a> {
                 "give its column a header, or empty the cell",
             );
         }
-        // A column without a header is not among those that are read.
-        for (at, cell) in cells.iter().enumerate().take(self.width) {
-            let read = self.read.iter().any(|(other, _)| *other == at);
-            if !read && !self.ignored.contains(&at) && !cell.is_empty() {
-                draft.wrong(
-                    "",
-                    format!(
-                        "a cell in a column without a header holds `{}`",
-                        crate::fault::visible(&cell.shown())
-                    ),
-                    "give its column a header, or empty the cell",
-                );
-            }
+        let nameless = self.nameless.iter().filter_map(|at| cells.get(*at));
+        for cell in nameless.filter(|cell| !cell.is_empty()) {
+            draft.wrong(
+                "",
+                format!(
+                    "a cell in a column without a header holds `{}`",
+                    crate::fault::visible(&cell.shown())
+                ),
+                "give its column a header, or empty the cell",
+            );
         }
         let length = |cell: &Value| match cell {
             Value::Text(text) => text.chars().count(),
@@ -253,6 +247,14 @@ impl<'a> Mapper<'a> {
         match value::read(cell, field.kind, self.columns) {
             Ok(entry) => draft.set(field.table, field.name, entry),
             Err((what, help)) => draft.wrong(&read.field, what, help),
+        }
+    }
+
+    /// Sets the laboratory's protocol where the table has no column for it.
+    fn protocol_of_all(&self, draft: &mut Draft) {
+        let has = self.read.iter().any(|(_, read)| read.column.field.key == "protocol");
+        if let (Some(protocol), false) = (&self.columns.default_protocol, has) {
+            draft.set("", "protocol", Entry::Text(protocol.clone()));
         }
     }
 
