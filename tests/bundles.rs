@@ -304,6 +304,8 @@ fn a_medicine_is_carried_with_its_times_or_makes_the_order_wrong() {
         ),
         (repeat("boundsPeriod"), json!({"end": "2027-01-01"}), "boundsPeriod"),
         (at("subject"), json!({"reference": "Patient/p9"}), "nobody in the bundle"),
+        (at("subject"), json!({"reference": "urn:uuid:1"}), "nobody in the bundle"),
+        (at("subject"), json!(null), "nobody in the bundle"),
     ] {
         wrong(&pointer, &with(&pointer, value), what);
     }
@@ -369,6 +371,7 @@ fn a_bundle_that_is_not_whole_is_refused() {
     for (why, bytes) in [
         ("no JSON", b"{]".to_vec()),
         ("nested deeply", [b"[".repeat(100_000), b"]".repeat(100_000)].concat()),
+        ("a key twice", b"{\"type\": 1, \"type\": 2}".to_vec()),
         ("no UTF-8", vec![b'"', 0xFF, b'"']),
     ] {
         let faults = import::read(Path::new("b.json"), &bytes, &columns).unwrap_err();
@@ -377,6 +380,41 @@ fn a_bundle_that_is_not_whole_is_refused() {
     let large = vec![b' '; 16 * 1024 * 1024 + 1];
     let faults = import::read(Path::new("b.json"), &large, &columns).unwrap_err();
     assert_eq!(faults[0].what, "the file has 16384 kB, more than 16384");
+}
+
+/// One patient with very many requests, weights and medicines, and with very
+/// long texts: the work must not grow with the square of the bundle.
+#[test]
+fn a_bundle_made_to_be_slow_is_read_in_time() {
+    let began = std::time::Instant::now();
+    let mut large = bundle();
+    let entries = large["entry"].as_array_mut().unwrap();
+    let (request, weight, dose) =
+        (entries[2].clone(), entries[3].clone(), entries[4].clone());
+    for number in 0..6000 {
+        let mut request = request.clone();
+        request["fullUrl"] = json!(format!("urn:uuid:r{number}"));
+        request["resource"]["id"] = json!(format!("r{number}"));
+        entries.extend([request, weight.clone(), dose.clone()]);
+        let kind = json!({"resourceType": format!("K{number}"),
+            "subject": {"reference": "Patient/p1"}});
+        entries.push(json!({"resource": kind}));
+    }
+    let rows = read(&large, "").unwrap();
+    assert_eq!(rows.len(), 6001);
+    assert!(rows.iter().all(|row| !row.faults.is_empty()));
+    let long = "estradio ".repeat(300_000);
+    for at in [
+        "/entry/4/resource/contained/0/code/coding/0/display",
+        "/entry/1/resource/name/1/family",
+        "/entry/1/resource/communication/0/language/coding/0/code",
+        "/entry/2/resource/identifier/0/value",
+    ] {
+        let rows = read(&with(at, json!(long)), "").unwrap();
+        order(&rows[0]).expect_err(at);
+    }
+    // A minute is a hundred times what it takes, and far less than the square.
+    assert!(began.elapsed().as_secs() < 60, "{:?}", began.elapsed());
 }
 
 #[test]

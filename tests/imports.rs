@@ -12,6 +12,7 @@ use kitwright::import::{self, Row};
 use kitwright::lab::{Lab, read_lab};
 use kitwright::medicine::Medicines;
 use kitwright::order::{Order, read_order};
+use kitwright::run::Workshop;
 use kitwright::words::languages;
 use proptest::prelude::*;
 
@@ -458,6 +459,9 @@ fn each_limit_is_a_fault_that_names_it() {
         long.push_str("x,,,,,,,\n");
     }
     refused(long.as_bytes(), COLUMNS, "the file has more than 100000 rows of orders");
+    let header = format!("{}\n", "h".repeat(2_000_000));
+    let faults = read("o.csv", header.as_bytes(), "").unwrap_err();
+    assert!(faults[0].what.ends_with("has 2000000 characters, more than 200"));
     let large = vec![b'a'; 64 * 1024 * 1024 + 1];
     refused(&large, COLUMNS, "the file has 65536 kB, more than 65536");
     let cell = "x".repeat(4001);
@@ -755,6 +759,47 @@ fn only_the_names_of_exports_are_exports() {
     ] {
         assert_eq!(import::is_export(Path::new(name)), export, "{name}");
     }
+}
+
+// ------------------------------------------------------------------------ demo
+
+#[test]
+fn the_demo_exports_are_planned_row_by_row() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-orders/export");
+    let mut shop = Workshop::new(None, None, today()).unwrap();
+    for (file, orders, held) in
+        [("orders.csv", 12, vec!["HB-30106"]), ("bundle.json", 3, vec![])]
+    {
+        let file = folder.join(file);
+        let rows = shop.rows(&file).unwrap_or_else(|faults| panic!("{}", plain(&faults)));
+        assert_eq!(rows.len(), orders);
+        let mut holds = Vec::new();
+        for row in &rows {
+            let planned = row
+                .and_then(|source| shop.plan(source, &file))
+                .unwrap_or_else(|faults| panic!("{}", plain(&faults)));
+            if planned.plan.holds().next().is_some() {
+                holds.push(planned.order.number.clone());
+            }
+        }
+        assert_eq!(holds, held);
+    }
+}
+
+#[test]
+fn a_character_that_no_font_has_is_shown_by_its_column() {
+    let table = format!(
+        "{HEADER}HB-30101,Achterberg,\u{674E},1991-02-09,61 kg,2026-12-03,20:00,no\n"
+    );
+    let rows = rows("o.csv", table.as_bytes(), COLUMNS);
+    let mut shop = common::workshop();
+    let planned = shop.plan(&rows[0].source, Path::new("o.csv")).unwrap();
+    let Err(faults) = shop.make(&planned) else { panic!("it was made") };
+    assert!(
+        plain(&faults).contains("--> o.csv, row 2, column \"Given\"\n = note: it reads"),
+        "{}",
+        plain(&faults)
+    );
 }
 
 // ------------------------------------------------------------------------ laws

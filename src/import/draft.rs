@@ -10,8 +10,11 @@ use toml_edit::{
     Array, ArrayOfTables, Date, Datetime, DocumentMut, Item, Table, Time, Value,
 };
 
-use super::Row;
+use super::{LONGEST_CELL, Row};
 use crate::fault::{Cell, Fault, Origin, Source};
+
+/// The most characters of a cell that are kept for messages.
+const MOST_KEPT: usize = 200;
 
 /// A value of an order.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -58,8 +61,11 @@ impl Draft {
         self.notes.push(note);
     }
 
-    /// Says what the field was taken from.
-    pub fn cell(&mut self, field: Arc<str>, name: Arc<str>, text: String) {
+    /// Says what the field was taken from. A long text is cut: it is only shown.
+    pub fn cell(&mut self, field: Arc<str>, name: Arc<str>, mut text: String) {
+        if let Some((end, _)) = text.char_indices().nth(MOST_KEPT) {
+            text.truncate(end);
+        }
         self.cells.push(Cell { field, name, text });
     }
 
@@ -75,6 +81,11 @@ impl Draft {
 
     /// Sets a value; `table` is empty for the top of the order.
     pub fn set(&mut self, table: &str, name: &str, entry: Entry) {
+        let field =
+            if table.is_empty() { name.to_owned() } else { format!("{table}.{name}") };
+        if self.refuse_long(&field, &entry) {
+            return;
+        }
         if table.is_empty() {
             if name == "order"
                 && let Entry::Text(number) = &entry
@@ -90,6 +101,21 @@ impl Draft {
         }
     }
 
+    /// A text that is far too long is not handed on to be compared with others.
+    fn refuse_long(&mut self, field: &str, entry: &Entry) -> bool {
+        let Entry::Text(text) = entry else { return false };
+        let count = text.chars().count();
+        if count <= LONGEST_CELL {
+            return false;
+        }
+        self.wrong(
+            field,
+            format!("the text has {count} characters, more than {LONGEST_CELL}"),
+            "shorten it",
+        );
+        true
+    }
+
     /// The number of the next dose's table, from 1.
     pub fn next_dose(&self) -> usize {
         self.doses.len() + 1
@@ -97,8 +123,12 @@ impl Draft {
 
     /// Adds a dose.
     pub fn dose(&mut self, entries: Vec<(&str, Entry)>) {
+        let number = self.next_dose();
         let mut table = Table::new();
         for (name, entry) in entries {
+            if self.refuse_long(&format!("dose[{number}].{name}"), &entry) {
+                continue;
+            }
             table.insert(name, Item::Value(value(entry)));
         }
         self.doses.push(table);

@@ -11,6 +11,7 @@
 
 mod bundle;
 mod element;
+mod json;
 mod medication;
 mod patient;
 mod request;
@@ -27,7 +28,8 @@ use super::draft::Draft;
 use super::{Row, file_name};
 use crate::fault::Fault;
 
-/// Resources that are about a patient and say nothing that a kit depends on.
+/// Resources that say nothing of a patient that a kit depends on, or that are
+/// about nobody.
 const HARMLESS: &[&str] = &[
     "Account",
     "Appointment",
@@ -35,13 +37,26 @@ const HARMLESS: &[&str] = &[
     "Coverage",
     "Encounter",
     "EpisodeOfCare",
+    "HealthcareService",
+    "Location",
+    "Medication",
     "OperationOutcome",
+    "Organization",
     "Patient",
+    "Practitioner",
+    "PractitionerRole",
     "Provenance",
     "ServiceRequest",
     "Specimen",
     "Task",
 ];
+
+/// The most requests for one patient; each is read with all that the bundle says
+/// of the patient.
+const MOST_REQUESTS: usize = 20;
+
+/// The most kinds of resource that an order is told it has no place for.
+const MOST_KINDS: usize = 10;
 
 /// Elements that say whom a resource is about.
 const SUBJECTS: &[&str] = &["subject", "patient", "for", "beneficiary"];
@@ -60,6 +75,7 @@ pub(super) fn read(
     let bundle = Bundle::new(file, &whole)?;
     let mut rows = Vec::new();
     let about = sort_by_patient(file, &bundle, columns, &mut rows);
+    let mut requests: HashMap<usize, usize> = HashMap::new();
     for (index, entry) in bundle.entries.iter().enumerate() {
         if text(entry, "resourceType") != Some("ServiceRequest") {
             continue;
@@ -69,6 +85,13 @@ pub(super) fn read(
         let mut draft = Draft::new(place, note);
         request::read(&mut draft, &bundle, index, columns);
         match bundle.resolve_in(index, entry.get("subject")) {
+            Target::One { entry: Some(owner), .. } if is_many(&mut requests, owner) => {
+                draft.wrong(
+                    "patient",
+                    format!("the patient has more than {MOST_REQUESTS} requests"),
+                    "export the ones that kits are to be made for",
+                );
+            }
             Target::One { resource, entry: owner, place } => {
                 patient::read(&mut draft, resource, &place);
                 let theirs = owner.and_then(|owner| about.get(&owner));
@@ -101,6 +124,13 @@ pub(super) fn read(
     Ok(rows)
 }
 
+/// Counts one more request of a patient; whether they are too many now.
+fn is_many(requests: &mut HashMap<usize, usize>, owner: usize) -> bool {
+    let count = requests.entry(owner).or_default();
+    *count += 1;
+    *count > MOST_REQUESTS
+}
+
 /// Entries by the patient they are about. One that matters and is about nobody
 /// in the bundle becomes a wrong row: it may belong to any of the orders.
 fn sort_by_patient(
@@ -116,9 +146,10 @@ fn sort_by_patient(
         if HARMLESS.contains(&kind) || is_ignored(columns, kind) {
             continue;
         }
-        let Some(subject) = subject else { continue };
-        match bundle.resolve_in(index, Some(subject)) {
-            Target::One { entry: Some(owner), .. } => {
+        match bundle.resolve_in(index, subject) {
+            Target::One { entry: Some(owner), resource, .. }
+                if text(resource, "resourceType") == Some("Patient") =>
+            {
                 about.entry(owner).or_default().push(index);
             }
             _ => {
@@ -155,6 +186,9 @@ fn refuse_the_rest(
         let read = kind == "MedicationRequest" || weight::is_weight(entry);
         if read || seen.contains(&kind) || is_ignored(columns, kind) {
             continue;
+        }
+        if seen.len() == MOST_KINDS {
+            break;
         }
         seen.push(kind);
         draft.wrong(

@@ -12,6 +12,9 @@ use super::value::{self, Value};
 use super::{LONGEST_CELL, MOST_COLUMNS, Row, file_name};
 use crate::fault::{Fault, nearest};
 
+/// The longest header, in characters.
+const LONGEST_HEADER: usize = 200;
+
 /// A table whose header has been read.
 pub(super) struct Mapper<'a> {
     file: &'a str,
@@ -85,6 +88,19 @@ impl<'a> Mapper<'a> {
                     names.len()
                 ),
                 "export the columns that orders need".into(),
+            );
+            return Err(faults);
+        }
+        if let Some(long) =
+            names.iter().find(|name| name.chars().count() > LONGEST_HEADER)
+        {
+            wrong(
+                format!(
+                    "the header `{}` has {} characters, more than {LONGEST_HEADER}",
+                    crate::fault::visible(long),
+                    long.chars().count()
+                ),
+                "put the headers in the first row that is not empty".into(),
             );
             return Err(faults);
         }
@@ -224,7 +240,7 @@ impl<'a> Mapper<'a> {
 
     fn field(&self, draft: &mut Draft, read: &Reading, cell: &Value) {
         let field = &read.column.field;
-        draft.cell(read.field.clone(), read.name.clone(), short(cell));
+        draft.cell(read.field.clone(), read.name.clone(), cell.shown());
         if cell.is_empty() {
             match (&self.columns.default_protocol, field.key) {
                 (Some(protocol), "protocol") => {
@@ -267,7 +283,7 @@ impl<'a> Mapper<'a> {
         let mut entries = Vec::new();
         for (read, cell) in group {
             let field = format!("dose[{number}].{}", read.field);
-            draft.cell(field.as_str().into(), read.name.clone(), short(cell));
+            draft.cell(field.as_str().into(), read.name.clone(), cell.shown());
             if cell.is_empty() {
                 if read.column.field.required {
                     draft.wrong(
@@ -284,16 +300,6 @@ impl<'a> Mapper<'a> {
             }
         }
         draft.dose(entries);
-    }
-}
-
-/// The text of a cell as reports show it; a long one is cut here, so that a
-/// table of long cells is not held twice.
-fn short(cell: &Value) -> String {
-    let shown = cell.shown();
-    match shown.char_indices().nth(200) {
-        Some((end, _)) => shown[..end].to_owned(),
-        None => shown,
     }
 }
 

@@ -101,7 +101,9 @@ fn find_sheet(
         if workbook.sheet_names().contains(wanted) {
             return Ok(wanted.clone());
         }
-        let known: Vec<&str> = in_sight.iter().map(String::as_str).collect();
+        // Spreadsheet programs give a sheet a name of at most 31 characters.
+        let known: Vec<&str> =
+            in_sight.iter().map(String::as_str).filter(|name| name.len() < 200).collect();
         return Err(fault_at(
             file,
             format!("the workbook has no sheet `{wanted}`"),
@@ -120,7 +122,10 @@ fn find_sheet(
     }
     Err(fault_at(
         file,
-        format!("none of the sheets {} has the headers", in_sight.join(", ")),
+        format!(
+            "none of the sheets {} has the headers",
+            crate::fault::visible(&in_sight.join(", "))
+        ),
         "put the headers in the first row, or name the sheet in [columns] of \
          lab.toml: sheet = \"Orders\"",
     ))

@@ -8,6 +8,7 @@ use serde_json::Value;
 
 use super::super::{MOST_ROWS, fault_at};
 use super::element::{list, modifier, text};
+use super::json::Unique;
 use crate::fault::{Fault, visible};
 
 /// Kinds of bundle that hold orders as they are now.
@@ -44,7 +45,7 @@ pub fn place(file: &str, index: usize) -> String {
 /// A fault with the line where it is no JSON.
 pub fn parse(file: &str, bytes: &[u8]) -> Result<Value, Fault> {
     let bytes = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
-    serde_json::from_slice(bytes).map_err(|error| {
+    serde_json::from_slice::<Unique>(bytes).map(|Unique(value)| value).map_err(|error| {
         fault_at(
             file,
             format!("the file is not JSON: {error}"),

@@ -19,6 +19,13 @@ use crate::order::Form;
 const INTENTS: &[&str] =
     &["order", "original-order", "instance-order", "filler-order", "reflex-order"];
 
+/// The most names of one medicine, and the longest that is looked up.
+const MOST_NAMES: usize = 10;
+const LONGEST_NAME: usize = 200;
+
+/// The most doses that are read; an order with more is refused anyhow.
+const MOST_DOSES: usize = 12;
+
 /// Days from the start until the last make-up card, with room.
 const DAYS_OF_A_KIT: i64 = 3;
 
@@ -27,6 +34,9 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize], start: Option<
     let start = start.and_then(iso_date);
     for index in theirs {
         let request = bundle.entries[*index];
+        if draft.next_dose() > MOST_DOSES + 1 {
+            return;
+        }
         if text(request, "resourceType") == Some("MedicationRequest") {
             medicine(draft, bundle, *index, start);
         }
@@ -37,6 +47,18 @@ fn medicine(draft: &mut Draft, bundle: &Bundle, index: usize, start: Option<Naiv
     let request = bundle.entries[index];
     let entry = index + 1;
     let (names, form) = named(bundle, index);
+    let long = |name: &&str| name.chars().count() > LONGEST_NAME;
+    if names.len() > MOST_NAMES || names.iter().any(long) {
+        draft.wrong(
+            "",
+            format!(
+                "the medicine in entry {entry} has more than {MOST_NAMES} names, or one \
+                 of more than {LONGEST_NAME} characters"
+            ),
+            "give it its generic name as text",
+        );
+        return;
+    }
     let name = most_careful(&names);
     let shown = visible(name.unwrap_or("a medicine without a name"));
     match text(request, "status") {
