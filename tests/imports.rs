@@ -168,12 +168,7 @@ fn every_encoding_separator_and_line_break_gives_the_same_order() {
         "{HEADER}HB-30103,Escamilla,\"Rocío, Ana\",1991-02-09,61.2 kg,2026-12-03,20:00,no\n"
     );
     let utf16 = |bytes: fn(u16) -> [u8; 2]| -> Vec<u8> {
-        "\u{FEFF}"
-            .chars()
-            .chain(table.chars())
-            .map(|c| bytes(c as u16))
-            .flatten()
-            .collect()
+        "\u{FEFF}".chars().chain(table.chars()).flat_map(|c| bytes(c as u16)).collect()
     };
     let latin: Vec<u8> = table.chars().map(|c| c as u8).collect();
     let with = |separator: &str| {
@@ -310,6 +305,12 @@ fn the_columns_of_lab_toml_are_checked_like_everything_else() {
     assert_eq!(
         wrong("order = \"A\"\nfamily = \"B\"\ngiven = \"B\""),
         ["`[columns]` has no `born`", "the column `B` is given to `family` already",]
+    );
+    assert_eq!(
+        wrong(
+            "order = \"A\"\nfamily = \"B\"\ngiven = \"C\"\nborn = \"D\"\nignore = [\"C\"]"
+        ),
+        ["the column `C` is both read and ignored"]
     );
     assert_eq!(wrong("date_format = \"us\""), ["`date_format` cannot be `us`"]);
     assert_eq!(

@@ -212,6 +212,17 @@ pub(crate) fn read_columns(top: &Fields) -> Columns {
             top.missing(field.key, "\"Header\", the header of its column");
         }
     }
+    let ignore = top.texts("ignore");
+    for name in &ignore {
+        let header = clean(&name.value);
+        if mapped.iter().any(|column| column.header == header) {
+            top.fault(name.fault(
+                top.source,
+                format!("the column `{header}` is both read and ignored"),
+                "take it out of `ignore`, or take out the field it fills",
+            ));
+        }
+    }
     let date_format = top.choice("date_format", DateFormat::CHOICES);
     let weight_unit = top.choice(
         "weight_unit",
@@ -223,7 +234,7 @@ pub(crate) fn read_columns(top: &Fields) -> Columns {
         weight_unit: weight_unit.map(|unit| unit.value),
         sheet: top.text("sheet").map(|sheet| sheet.value),
         default_protocol: top.text("default_protocol").map(|name| name.value),
-        ignore: top.texts("ignore").into_iter().map(|name| clean(&name.value)).collect(),
+        ignore: ignore.iter().map(|name| clean(&name.value)).collect(),
         ignore_resources: top
             .texts("ignore_resources")
             .into_iter()

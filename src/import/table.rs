@@ -36,8 +36,11 @@ struct Reading {
 /// How many of `header`'s names the laboratory's columns know.
 pub(super) fn known_headers(header: &[String], columns: &Columns) -> usize {
     let wanted = wanted(columns);
-    let known = |name: &&String| wanted.iter().any(|column| column.header == clean(name));
-    header.iter().filter(known).count()
+    header
+        .iter()
+        .map(|name| clean(name))
+        .filter(|name| wanted.iter().any(|column| column.header == *name))
+        .count()
 }
 
 /// Whether every column that must be there is.
@@ -124,17 +127,18 @@ impl<'a> Mapper<'a> {
             missing_of_doses(&mut read, &mut wrong);
         }
         for (at, name) in names.iter().enumerate() {
+            let shown = crate::fault::visible(name);
             if columns.ignore.contains(name) {
                 continue;
             }
             if !name.is_empty() && names[..at].contains(name) {
                 wrong(
-                    format!("the column `{name}` stands there twice"),
+                    format!("the column `{shown}` stands there twice"),
                     "give each column a header of its own".into(),
                 );
             } else if !name.is_empty() && !read.iter().any(|(other, _)| *other == at) {
                 wrong(
-                    format!("nothing says what the column `{name}` holds"),
+                    format!("nothing says what the column `{shown}` holds"),
                     unknown_help(name, &wanted),
                 );
             }

@@ -54,7 +54,7 @@ fn has_modifier(value: &Value) -> bool {
 
 /// The one name to print of a list of `HumanName`: the official one, or the only
 /// one that is not old, temporary or a by-name.
-pub fn name_of<'a>(resource: &'a Value) -> Result<&'a Value, &'static str> {
+pub fn name_of(resource: &Value) -> Result<&Value, &'static str> {
     let out_of_use = ["old", "maiden", "temp", "nickname", "anonymous"];
     let current: Vec<&Value> = list(resource, "name")
         .iter()
