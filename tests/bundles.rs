@@ -124,6 +124,7 @@ fn a_request_with_its_patient_becomes_the_text_of_an_order_file() {
     assert_eq!(
         rows[0].source.text,
         r#"# From bundle.json, entry 3.
+# The weight is of 2016-03-28, entry 4.
 
 order = "HB-30121"
 protocol = "four-card"

@@ -91,6 +91,7 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize]) {
         );
         return;
     }
+    draft.note(format!("The weight is of {}, {place}.", newest.day));
     draft.set("patient", "weight", Entry::Text(format!("{number} {unit}")));
 }
 
