@@ -722,6 +722,9 @@ fn the_orders_are_on_the_sheet_that_has_the_headers_or_the_name() {
     let columns = format!("{COLUMNS}sheet = \"Nwer\"");
     let faults = read("o.xlsx", &workbook(&sheets, ""), &columns).unwrap_err();
     assert_eq!(faults[0].what, "the workbook has no sheet `Nwer`");
+    let many = vec![sheets[0]; 101];
+    let faults = read("o.xlsx", &workbook(&many, ""), COLUMNS).unwrap_err();
+    assert_eq!(faults[0].what, "the workbook has 101 sheets, more than 100");
     let faults = read("o.xlsx", &workbook(&sheets[..2], ""), COLUMNS).unwrap_err();
     assert!(faults.iter().any(|f| f.what == "there is no column `No.`"), "{faults:?}");
 }

@@ -17,6 +17,8 @@ use crate::fault::{Fault, suggest};
 
 /// The most files in the archive of a workbook.
 const MOST_PARTS: usize = 10_000;
+/// The most sheets that are searched for the headers.
+const MOST_SHEETS: usize = 100;
 
 type Workbook<'a> = Xlsx<Cursor<&'a [u8]>>;
 
@@ -112,6 +114,16 @@ fn find_sheet(
     }
     if let [only] = in_sight.as_slice() {
         return Ok(only.clone());
+    }
+    if in_sight.len() > MOST_SHEETS {
+        return Err(fault_at(
+            file,
+            format!(
+                "the workbook has {} sheets, more than {MOST_SHEETS}",
+                in_sight.len()
+            ),
+            "name the one with the orders in [columns] of lab.toml: sheet = \"Orders\"",
+        ));
     }
     for name in &in_sight {
         let Ok(Some((_, header))) = first_row(workbook, name) else { continue };
