@@ -135,6 +135,13 @@ pub struct Make {
 
     #[command(flatten)]
     pub making: Making,
+
+    /// The ledger; default: the one that `lab.toml` names, if it names one.
+    #[arg(long, value_name = "FILE")]
+    pub ledger: Option<PathBuf>,
+
+    #[command(flatten)]
+    pub signing: Signing,
 }
 
 #[derive(Debug, Args)]

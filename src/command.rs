@@ -12,14 +12,17 @@ mod proof;
 mod run;
 mod stock;
 
+use std::path::Path;
 use std::process::ExitCode;
 
 use chrono::NaiveDate;
 use clap::CommandFactory;
 
-use crate::cli::{Cli, Command, Shared};
+use crate::cli::{Cli, Command, Shared, Signing};
 use crate::fault::Fault;
-use crate::workshop::Workshop;
+use crate::ledger::{Stamp, by_whom, ledger_beside};
+use crate::run::book::Book;
+use crate::workshop::{Item, Workshop};
 
 /// How a command ended; the number is the program's exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -106,6 +109,33 @@ fn today(shared: &Shared) -> NaiveDate {
 
 fn workshop(shared: &Shared) -> Result<Workshop, Vec<Fault>> {
     Workshop::new(shared.lab.clone(), shared.protocol.as_deref(), today(shared))
+}
+
+/// The moment that is recorded.
+fn now(signing: &Signing) -> chrono::DateTime<chrono::Utc> {
+    signing.now.unwrap_or_else(chrono::Utc::now)
+}
+
+/// The ledger that the command line or, beside the first order, the laboratory's
+/// file names; none if neither does.
+fn book(
+    shop: &mut Workshop,
+    items: &[Item],
+    named: Option<&Path>,
+    signing: &Signing,
+) -> Result<Option<Book>, Vec<Fault>> {
+    let path = match (named, items.first()) {
+        (Some(path), _) => Some(path.to_path_buf()),
+        (None, Some(first)) => {
+            let path = shop.lab_path(&first.path);
+            // A laboratory's file that cannot be read is a fault of each order.
+            let lab = shop.lab(&first.path).ok();
+            lab.and_then(|lab| ledger_beside(&path, &lab.lab))
+        }
+        (None, None) => None,
+    };
+    let stamp = Stamp::new(now(signing), &by_whom(signing.by.as_deref()));
+    path.map(|path| Book::open(&path, stamp)).transpose().map_err(|fault| vec![fault])
 }
 
 /// `count` and the noun that goes with it.

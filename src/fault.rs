@@ -9,17 +9,31 @@ use std::sync::Arc;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 
+mod origin;
+
+pub(crate) use origin::visible;
+pub use origin::{Cell, Origin};
+
 /// A text that was read, with the name a reader knows it by.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Source {
     /// The file's path as it was given, or `<standard input>`.
     pub name: String,
     pub text: String,
+    /// Where the text was taken from, if it was written from an export. Its
+    /// faults are then shown there and not in the text.
+    pub origin: Option<Origin>,
 }
 
 impl Source {
     pub fn new(name: impl Into<String>, text: impl Into<String>) -> Arc<Self> {
-        Arc::new(Self { name: name.into(), text: text.into() })
+        Arc::new(Self { name: name.into(), text: text.into(), origin: None })
+    }
+
+    /// A text written from one row of an export, or no text where that is wrong.
+    pub fn exported(origin: Origin, text: impl Into<String>) -> Arc<Self> {
+        let name = origin.place.clone();
+        Arc::new(Self { name, text: text.into(), origin: Some(origin) })
     }
 }
 
@@ -78,6 +92,18 @@ impl Fault {
             return renderer.render(&[title.element(help)]);
         };
         let text = &place.source.text;
+        if let Some(origin) = &place.source.origin {
+            let shown = text.get(place.span.clone()).unwrap_or_default();
+            let (path, note) = origin.describe(&place.field, shown);
+            let group = title.element(annotate_snippets::Origin::path(path));
+            return match note {
+                Some(note) => {
+                    let note = Level::NOTE.message(note);
+                    renderer.render(&[group.element(note).element(help)])
+                }
+                None => renderer.render(&[group.element(help)]),
+            };
+        }
         let mark = AnnotationKind::Primary.span(clamp(text, place.span.clone()));
         let mark = if place.field.is_empty() { mark } else { mark.label(&place.field) };
         let snippet = Snippet::source(text).path(&place.source.name).annotation(mark);

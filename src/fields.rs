@@ -467,7 +467,7 @@ fn check_text(source: &Arc<Source>, text: &Found<String>) -> Result<(), Fault> {
 /// Control, bidirectional-control, zero-width, private-use and unassigned-like
 /// characters. The bidirectional controls are those of Unicode Standard Annex
 /// 9, section 2; the rest is common practice, no source.
-fn forbidden(c: char) -> bool {
+pub(crate) fn forbidden(c: char) -> bool {
     c.is_control()
         || matches!(c,
             '\u{00AD}' | '\u{034F}' | '\u{061C}' | '\u{115F}' | '\u{1160}'

@@ -13,6 +13,7 @@ use chrono::NaiveDate;
 use crate::clock::Clock;
 use crate::fault::{Fault, Source};
 use crate::fields::{Fields, Found, read_file};
+use crate::import::columns::{Columns, read_columns};
 use crate::imposition::Feed;
 use crate::order::{ClockStyle, Paper};
 use crate::stock::Length;
@@ -51,6 +52,8 @@ pub struct Lab {
     pub words: BTreeMap<String, LabWords>,
     /// Printers by the laboratory's own names for them.
     pub printers: BTreeMap<String, Printer>,
+    /// How its exports are to be read.
+    pub columns: Columns,
     pub source: Arc<Source>,
 }
 
@@ -147,6 +150,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     let approval = top.table("approved", approval).flatten();
     let words = top.table("words", |fields| words(fields, languages)).unwrap_or_default();
     let printers = top.table("printers", printers).unwrap_or_default();
+    let columns = top.table("columns", read_columns).unwrap_or_default();
     Some(Lab {
         name: name?,
         address,
@@ -166,6 +170,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
         approval,
         words,
         printers,
+        columns,
         source: top.source.clone(),
     })
 }

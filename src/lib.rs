@@ -12,6 +12,7 @@ pub mod fault;
 pub mod fields;
 
 pub mod clock;
+pub mod import;
 pub mod lab;
 pub mod medicine;
 pub mod order;

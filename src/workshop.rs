@@ -13,6 +13,7 @@ use chrono::NaiveDate;
 use crate::days;
 use crate::document::{Edition, Kit};
 use crate::fault::{Fault, Source, suggest};
+use crate::import::{self, Row};
 use crate::input;
 use crate::lab::{LOGO_MAX_BYTES, Lab, read_lab};
 use crate::medicine::Medicines;
@@ -52,6 +53,14 @@ pub struct Setup {
 pub struct LabFiles {
     pub lab: Lab,
     pub logo: Option<Vec<u8>>,
+}
+
+/// One order as it was given: a file, or a row of an export.
+#[derive(Debug, Clone)]
+pub struct Item {
+    pub row: Row,
+    /// The file's path, beside which its laboratory's file is.
+    pub path: PathBuf,
 }
 
 /// An order that has been read and planned.
@@ -189,6 +198,45 @@ impl Workshop {
         plan.findings.sort_by_key(|finding| finding.level);
         let edition = Edition::default();
         Ok(Planned { order, plan, protocol, lab, edition, day_chosen: false })
+    }
+
+    /// Every order that `paths` name: order files, folders of them, and the rows
+    /// of exports. Beside them a fault for each file that cannot be read.
+    pub fn items(&mut self, paths: &[PathBuf]) -> (Vec<Item>, Vec<Fault>) {
+        let (files, mut faults) = input::order_files(paths);
+        let mut items = Vec::new();
+        for path in files {
+            let rows = if import::is_export(&path) {
+                self.rows(&path)
+            } else {
+                input::read_text(&path)
+                    .map(|source| vec![Row { source, number: None, faults: Vec::new() }])
+                    .map_err(|fault| vec![fault])
+            };
+            match rows {
+                Ok(rows) => items
+                    .extend(rows.into_iter().map(|row| Item { row, path: path.clone() })),
+                Err(found) => faults.extend(found),
+            }
+        }
+        (items, faults)
+    }
+
+    /// The orders of an export by the columns that its laboratory's file names.
+    fn rows(&mut self, export: &Path) -> Result<Vec<Row>, Vec<Fault>> {
+        let lab = self.lab(export)?;
+        let bytes =
+            input::read_bytes(export, import::MAX_BYTES).map_err(|fault| vec![fault])?;
+        import::read(export, &bytes, &lab.lab.columns)
+    }
+
+    /// Reads and plans one order of those that were named.
+    ///
+    /// # Errors
+    ///
+    /// As [`Workshop::plan`], and those of its row.
+    pub fn plan_item(&mut self, item: &Item) -> Result<Planned, Vec<Fault>> {
+        item.row.and_then(|source| self.plan(source, &item.path))
     }
 
     /// The laboratory's file for the order in the file `order`.

@@ -2,23 +2,24 @@
 
 use std::collections::HashMap;
 use std::fmt::Write;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
-use super::{Outcome, complain, counted, print, workshop};
+use super::{Outcome, book, complain, counted, print, workshop};
 use crate::cli::Make;
 use crate::fault::{Fault, Source};
 use crate::imposition::Placing;
 use crate::making::MadeKit;
 use crate::plan::Level;
 use crate::proof::{FileKind, attached_order};
-use crate::workshop::{Planned, Workshop};
+use crate::run::book::Book;
+use crate::workshop::{Item, Planned, Workshop};
 use crate::{input, output};
 
 /// What came of one order.
 enum Result {
     Made { order: String, line: String },
     Held { order: String, name: String, why: Vec<String> },
-    Wrong { file: String, outcome: Outcome },
+    Wrong { place: String, outcome: Outcome },
 }
 
 pub(super) fn make(args: &Make) -> Outcome {
@@ -29,12 +30,16 @@ pub(super) fn make(args: &Make) -> Outcome {
         Ok(shop) => shop,
         Err(faults) => return complain(&faults),
     };
-    let (files, faults) = input::order_files(&args.orders.orders);
+    let (items, faults) = shop.items(&args.orders.orders);
     let mut worst = if faults.is_empty() { Outcome::Done } else { complain(&faults) };
+    let mut book = match book(&mut shop, &items, args.ledger.as_deref(), &args.signing) {
+        Ok(book) => book,
+        Err(faults) => return complain(&faults),
+    };
     let mut seen = HashMap::new();
     let mut results = Vec::new();
-    for file in &files {
-        let result = one(&mut shop, file, &args.out, &mut seen);
+    for item in &items {
+        let result = one(&mut shop, item, &args.out, &mut seen, &mut book);
         worst = worst.max(match &result {
             Result::Made { .. } => Outcome::Done,
             Result::Held { .. } => Outcome::Wrong,
@@ -48,25 +53,24 @@ pub(super) fn make(args: &Make) -> Outcome {
 
 fn one(
     shop: &mut Workshop,
-    file: &Path,
+    item: &Item,
     out: &Path,
-    seen: &mut HashMap<String, PathBuf>,
+    seen: &mut HashMap<String, String>,
+    book: &mut Option<Book>,
 ) -> Result {
+    let place = &item.row.source.name;
     let wrong = |faults: Vec<Fault>| Result::Wrong {
-        file: file.display().to_string(),
+        place: place.clone(),
         outcome: complain(&faults),
     };
-    let planned = match input::read_text(file)
-        .map_err(|fault| vec![fault])
-        .and_then(|source| shop.plan(&source, file))
-    {
+    let planned = match shop.plan_item(item) {
         Ok(planned) => planned,
         Err(faults) => return wrong(faults),
     };
     let number = planned.order.number.clone();
-    if let Some(first) = seen.insert(number.clone(), file.to_path_buf()) {
+    if let Some(first) = seen.insert(number.clone(), place.clone()) {
         let fault = Fault::new(
-            format!("the order number {number} stands in {} already", first.display()),
+            format!("the order number {number} stands in {first} already"),
             "each order has a number of its own; mend one of the files",
         );
         return wrong(vec![fault.at(&planned.order.source, 0..0, "order")]);
@@ -82,11 +86,15 @@ fn one(
         }
         return Result::Held { order: number, name, why };
     }
-    if let Some(fault) = other_day(shop, &planned, file, &out.join(&number)) {
+    if let Some(fault) = other_day(shop, &planned, &item.path, &out.join(&number)) {
         return wrong(vec![fault]);
     }
     let made = shop.make(&planned, &Placing::default()).and_then(|made| {
         prove_all(shop, &planned, &made)?;
+        // First, so that no paper is about that the ledger does not know.
+        if let Some(book) = book {
+            book.record_kit(&planned, &made)?;
+        }
         write_all(&made, &out.join(&number))?;
         Ok(made)
     });
@@ -189,9 +197,9 @@ fn summary(results: &[Result], out: &Path) -> String {
         }
     }
     for result in results {
-        if let Result::Wrong { file, .. } = result {
+        if let Result::Wrong { place, .. } = result {
             wrong += 1;
-            let _ = writeln!(text, "  wrong  {file}");
+            let _ = writeln!(text, "  wrong  {place}");
         }
     }
     let kits = counted(made, "kit", "kits");

@@ -7,17 +7,16 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::{Outcome, complain, print, workshop};
+use super::{Outcome, book, complain, now, print, workshop};
 use crate::cli::Run;
 use crate::document::{CoverFacts, PageCounts};
 use crate::fault::{Fault, suggest};
 use crate::imposition::Placing;
-use crate::input;
-use crate::ledger::{RunCounts, Stamp, by_whom, ledger_beside};
+use crate::ledger::RunCounts;
 use crate::proof::FileKind;
 use crate::run::book::Book;
 use crate::run::journal::{Begun, Ended, FileRecord, Journal, PartRecord};
-use crate::run::list::{Asked, Item, LeftOut, List, Status, list};
+use crate::run::list::{Asked, LeftOut, List, Status, list};
 use crate::run::part::{Making, file_name, make_part};
 use crate::run::{crew, digest, manifest};
 use crate::workshop::{Planned, Workshop};
@@ -45,14 +44,18 @@ static STOP: AtomicBool = AtomicBool::new(false);
 fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
     let mut shop = workshop(&args.orders.shared)?
         .with_press(args.making.stock.as_deref(), args.making.fonts.as_deref())?;
-    let (items, faults) = items(&args.orders.orders);
+    let (items, faults) = shop.items(&args.orders.orders);
     let mut worst = if faults.is_empty() { Outcome::Done } else { complain(&faults) };
     let journal = Journal::open(&args.out).map_err(|fault| vec![fault])?;
     let earlier = journal.begun().map_err(|fault| vec![fault])?;
     if let Some(earlier) = earlier.as_ref().filter(|_| !args.resume) {
         return Err(vec![holds_a_run(args, &journal, earlier)]);
     }
-    let mut book = book(args, &items, &mut shop)?;
+    // What "first suitable" means is settled once, when the run begins.
+    if let Some(began) = earlier.as_ref().and_then(Begun::day) {
+        shop.search_from(began);
+    }
+    let mut book = book(&mut shop, &items, args.ledger.as_deref(), &args.signing)?;
     if let (Some(book), Some(earlier)) = (&mut book, &earlier) {
         book.run.clone_from(&earlier.run);
     }
@@ -81,7 +84,8 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
         Some(earlier) if earlier.is_of(&digest) => earlier,
         Some(earlier) => return Err(vec![differs(args, &earlier)]),
         None => {
-            let began = now(args).to_rfc3339_opts(chrono::SecondsFormat::Secs, true);
+            let began =
+                now(&args.signing).to_rfc3339_opts(chrono::SecondsFormat::Secs, true);
             let begun = Begun::new(began, args.shard, digest, &list);
             journal.begin(&begun).map_err(|fault| vec![fault])?;
             begun
@@ -111,42 +115,6 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
         worst = worst.max(Outcome::Wrong);
     }
     Ok(worst.max(send::send(&mut room, &jobs)))
-}
-
-/// The ledger that the command line or the laboratory's file names.
-fn book(
-    args: &Run,
-    items: &[Item],
-    shop: &mut Workshop,
-) -> Result<Option<Book>, Vec<Fault>> {
-    let path = match (&args.ledger, items.first()) {
-        (Some(path), _) => Some(path.clone()),
-        (None, Some(first)) => {
-            let path = shop.lab_path(&first.path);
-            // A laboratory's file that cannot be read is a fault of each order.
-            let lab = shop.lab(&first.path).ok();
-            lab.and_then(|lab| ledger_beside(&path, &lab.lab))
-        }
-        (None, None) => None,
-    };
-    let stamp = Stamp::new(now(args), &by_whom(args.signing.by.as_deref()));
-    path.map(|path| Book::open(&path, stamp)).transpose().map_err(|fault| vec![fault])
-}
-
-fn items(paths: &[std::path::PathBuf]) -> (Vec<Item>, Vec<Fault>) {
-    let (files, mut faults) = input::order_files(paths);
-    let mut items = Vec::new();
-    for path in files {
-        match input::read_text(&path) {
-            Ok(source) => items.push(Item { source, path }),
-            Err(fault) => faults.push(fault),
-        }
-    }
-    (items, faults)
-}
-
-fn now(args: &Run) -> chrono::DateTime<chrono::Utc> {
-    args.signing.now.unwrap_or_else(chrono::Utc::now)
 }
 
 fn holds_a_run(args: &Run, journal: &Journal, earlier: &Begun) -> Fault {
@@ -358,7 +326,7 @@ impl Room<'_> {
             let mut planned: Vec<Planned> = Vec::new();
             for (order, item) in list.orders.iter().zip(&list.items) {
                 if record.kits.iter().any(|kit| kit.order == *order) {
-                    planned.push(shop.plan(&item.source, &item.path)?);
+                    planned.push(shop.plan_item(item)?);
                 }
             }
             let planned: Vec<&Planned> = planned.iter().collect();

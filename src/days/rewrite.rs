@@ -27,5 +27,8 @@ pub fn with_start(
     let (above, key) = before.split_at(line);
     let end = if after.contains("\r\n") { "\r\n" } else { "\n" };
     let from = format!("first_suitable_from = {from}{end}");
-    Source::new(source.name.clone(), format!("{above}{from}{key}{date}{after}"))
+    Arc::new(Source {
+        text: format!("{above}{from}{key}{date}{after}"),
+        ..Source::clone(source)
+    })
 }

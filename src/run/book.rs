@@ -6,6 +6,8 @@ use super::journal::{Ended, FileRecord, PartRecord};
 use super::list::{LeftOut, PartList, Status};
 use crate::fault::Fault;
 use crate::ledger::{Again, Document, Ledger, NewKit, RunCounts, Stamp};
+use crate::making::MadeKit;
+use crate::proof::FileKind;
 use crate::workshop::{Planned, Workshop};
 
 pub struct Book {
@@ -58,6 +60,30 @@ impl Book {
         }
     }
 
+    /// Records one kit outside a run; the same order once more is one made again.
+    ///
+    /// # Errors
+    ///
+    /// A fault with both texts if its number was used for another text; or what
+    /// stands in the way of the ledger.
+    pub fn record_kit(
+        &mut self,
+        planned: &Planned,
+        made: &MadeKit,
+    ) -> Result<(), Vec<Fault>> {
+        let pages = |kind| match kind {
+            FileKind::Paper => made.batch.sides,
+            FileKind::Labels => made.batch.imposition.sheets,
+            FileKind::Packing => 1,
+        };
+        let documents = FileKind::ALL
+            .map(|kind| Document::whole(kind.name(), made.file(kind), pages(kind) as u32))
+            .into();
+        let kit = new_kit(planned, &made.batch.stock.name, documents);
+        self.ledger.record_kits(&self.stamp, &[kit], Again::Record)?;
+        Ok(())
+    }
+
     /// Records the kits of one part; a part that is recorded already is not
     /// recorded again.
     ///
@@ -76,7 +102,7 @@ impl Book {
             let Some(made) = record.kits.iter().find(|kit| kit.order == *order) else {
                 continue;
             };
-            let planned = shop.plan(&item.source, &item.path)?;
+            let planned = shop.plan_item(item)?;
             let paper = Document {
                 name: record.paper.name.clone(),
                 sha256: record.paper.sha256.clone(),

@@ -282,6 +282,11 @@ impl Begun {
         }
     }
 
+    /// The day on which it began, in UTC.
+    pub fn day(&self) -> Option<NaiveDate> {
+        self.began.get(..10)?.parse().ok()
+    }
+
     /// Whether a run of the same orders, by the same program, goes on from this.
     pub fn is_of(&self, digest: &str) -> bool {
         self.form == FORM

@@ -5,24 +5,16 @@
 //! stock, in the order in which the orders came.
 
 use std::collections::HashMap;
-use std::path::PathBuf;
 use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
 use super::{Shard, digest};
-use crate::fault::{Fault, Source};
+use crate::fault::Fault;
 use crate::imposition::{EachKit, impose};
 use crate::order::Paper;
 use crate::stock::Stock;
-use crate::workshop::{LabFiles, Planned, Workshop};
-
-/// The text of one order, and the path by which its laboratory's file is found.
-#[derive(Debug, Clone)]
-pub struct Item {
-    pub source: Arc<Source>,
-    pub path: PathBuf,
-}
+use crate::workshop::{Item, LabFiles, Planned, Workshop};
 
 /// An order that gets no kit.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -101,10 +93,10 @@ pub fn list(
     let mut seen: HashMap<String, String> = HashMap::new();
     let mut groups: Vec<Group> = Vec::new();
     for item in items {
-        let planned = match shop.plan(&item.source, &item.path) {
+        let planned = match shop.plan_item(&item) {
             Ok(planned) => planned,
             Err(faults) => {
-                list.wrong(item.source.name.clone(), String::new(), faults);
+                list.wrong(item.row.source.name.clone(), String::new(), faults);
                 continue;
             }
         };
@@ -112,15 +104,15 @@ pub fn list(
         if asked.shard.is_some_and(|shard| !shard.holds(&number)) {
             continue;
         }
-        if let Some(first) = seen.insert(number.clone(), item.source.name.clone()) {
+        if let Some(first) = seen.insert(number.clone(), item.row.source.name.clone()) {
             let fault = Fault::new(
                 format!("the order number {number} stands in {first} already"),
                 "each order has a number of its own; mend one of the files",
             );
             list.wrong(
-                item.source.name.clone(),
+                item.row.source.name.clone(),
                 name_of(&planned),
-                vec![fault.at(&item.source, 0..0, "order")],
+                vec![fault.at(&item.row.source, 0..0, "order")],
             );
             continue;
         }
@@ -233,7 +225,7 @@ impl List {
         for part in &self.parts {
             text.push_str(&format!("part {} {}\n", part.stock.name, part.start_at));
             for (order, item) in part.orders.iter().zip(&part.items) {
-                let own = digest(item.source.text.as_bytes());
+                let own = digest(item.row.source.text.as_bytes());
                 text.push_str(&format!("{order} {own}\n"));
             }
         }

@@ -48,7 +48,7 @@ pub fn make_part(
     let mut left_out = Vec::new();
     let mut faults = Vec::new();
     for (order, item) in part.orders.iter().zip(&part.items) {
-        match shop.plan(&item.source, &item.path) {
+        match shop.plan_item(item) {
             Ok(one) => planned.push(one),
             // It was sound when it was listed: a file beside it has changed.
             Err(found) => {

@@ -1,0 +1,139 @@
+//! Where the text of a source came from, if it was written from an export.
+//!
+//! A fault of such a text is shown by file, row and column, with what the cell
+//! says: nobody has seen the line of the text that it is in.
+
+use std::sync::Arc;
+
+/// The most characters of a cell that a report shows.
+const MOST_SHOWN: usize = 80;
+
+/// The row, or the entry, that a text was written from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Origin {
+    /// File and row, such as `orders.csv, row 5`.
+    pub place: String,
+    /// What each field was taken from; a field that was left empty, too.
+    pub cells: Vec<Cell>,
+}
+
+/// What one field was taken from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Cell {
+    /// Dotted name of the field, such as `patient.weight` or `dose[2].times`.
+    pub field: Arc<str>,
+    /// The cell's own name, such as `column "Weight"`.
+    pub name: Arc<str>,
+    /// The cell's text as the export has it.
+    pub text: String,
+}
+
+impl Origin {
+    /// Where a fault of `field` is, and what stands there. `shown` is the piece
+    /// of the written text that is at fault.
+    pub(super) fn describe(&self, field: &str, shown: &str) -> (String, Option<String>) {
+        let Some(cell) = self.cell(field, shown) else {
+            return (self.place.clone(), None);
+        };
+        let path = format!("{}, {}", self.place, cell.name);
+        let note = if cell.text.is_empty() {
+            "it is empty".to_owned()
+        } else {
+            format!("it reads `{}`", visible(&cell.text))
+        };
+        (path, Some(note))
+    }
+
+    /// The cell of `field`. Where the field is named without the number of its
+    /// table (`dose.note`), the one whose text is at fault.
+    fn cell(&self, field: &str, shown: &str) -> Option<&Cell> {
+        if let Some(cell) = self.cells.iter().find(|cell| &*cell.field == field) {
+            return Some(cell);
+        }
+        let mut alike = self.cells.iter().filter(|cell| unnumbered(&cell.field) == field);
+        let with_text = |cell: &&Cell| {
+            let text = cell.text.trim();
+            !text.is_empty() && shown.contains(text)
+        };
+        alike.clone().find(with_text).or_else(|| alike.next())
+    }
+}
+
+/// `dose[2].times` as `dose.times`.
+fn unnumbered(field: &str) -> String {
+    let mut out = String::new();
+    let mut inside = false;
+    for c in field.chars() {
+        match c {
+            '[' => inside = true,
+            ']' => inside = false,
+            _ if !inside => out.push(c),
+            _ => {}
+        }
+    }
+    out
+}
+
+/// `text` with what cannot be seen written out, and cut where it is long.
+pub(crate) fn visible(text: &str) -> String {
+    let mut out = String::new();
+    for (count, c) in text.chars().enumerate() {
+        if count == MOST_SHOWN {
+            out.push_str(" ...");
+            break;
+        }
+        if crate::fields::forbidden(c) {
+            out.extend(c.escape_default());
+        } else {
+            out.push(c);
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fault::{Fault, Source};
+
+    fn cell(field: &str, name: &str, text: &str) -> Cell {
+        Cell { field: field.into(), name: name.into(), text: text.into() }
+    }
+
+    fn origin() -> Origin {
+        Origin {
+            place: "orders.csv, row 5".into(),
+            cells: vec![
+                cell("patient.weight", "column \"Weight\"", "150"),
+                cell("dose[1].note", "column \"Note 1\"", "with food"),
+                cell("dose[2].note", "column \"Note 2\"", "a\u{202E}b"),
+            ],
+        }
+    }
+
+    #[test]
+    fn a_fault_of_an_exported_row_is_shown_by_row_column_and_cell() {
+        let source = Source::exported(origin(), "weight = \"150\"\n");
+        let fault = Fault::new("`150` is not a weight", "write the number and its unit")
+            .at(&source, 9..14, "patient.weight");
+        assert_eq!(
+            fault.plain(),
+            "error: `150` is not a weight\n\
+             --> orders.csv, row 5, column \"Weight\"\n \
+             = note: it reads `150`\n \
+             = help: write the number and its unit"
+        );
+    }
+
+    #[test]
+    fn a_field_without_its_number_is_found_by_its_text() {
+        let (path, note) = origin().describe("dose.note", "a\u{202E}b");
+        assert_eq!(path, "orders.csv, row 5, column \"Note 2\"");
+        assert_eq!(note.as_deref(), Some("it reads `a\\u{202e}b`"));
+    }
+
+    #[test]
+    fn a_field_that_no_column_gives_is_shown_by_its_row() {
+        assert_eq!(origin().describe("dose", ""), ("orders.csv, row 5".into(), None));
+    }
+}

@@ -1,0 +1,339 @@
+//! Workbooks: the sheet of an XLSX file that holds the orders.
+//!
+//! Takes bytes, gives rows. Formulas are never worked out: the value that was
+//! saved with one is read, and one without is a fault. What the archive unpacks
+//! to is measured before the `calamine` library opens it.
+
+use std::collections::BTreeSet;
+use std::io::{Cursor, Read};
+
+use calamine::{DataRef, Reader, SheetVisible, Xlsx, XlsxError};
+
+use super::columns::{Columns, clean};
+use super::table::{Mapper, has_headers};
+use super::value::Value;
+use super::{MAX_UNPACKED, MOST_COLUMNS, MOST_ROWS, Row, fault_at};
+use crate::fault::{Fault, suggest};
+
+/// The most files in the archive of a workbook.
+const MOST_PARTS: usize = 10_000;
+/// The most sheets that are searched for the headers.
+const MOST_SHEETS: usize = 100;
+
+type Workbook<'a> = Xlsx<Cursor<&'a [u8]>>;
+
+/// Reads the orders of a workbook.
+///
+/// # Errors
+///
+/// Faults of the file as a whole; those of a row are in the row.
+pub(super) fn read(
+    file: &str,
+    bytes: &[u8],
+    columns: &Columns,
+) -> Result<Vec<Row>, Vec<Fault>> {
+    measure(file, bytes).map_err(|fault| vec![fault])?;
+    let mut workbook: Workbook =
+        Xlsx::new(Cursor::new(bytes)).map_err(|error| vec![unreadable(file, &error)])?;
+    let sheet = find_sheet(file, &mut workbook, columns).map_err(|fault| vec![fault])?;
+    read_sheet(file, &mut workbook, &sheet, columns)
+}
+
+/// Unpacks every part of the archive into nothing and counts.
+///
+/// What a part says of its own size is not believed.
+fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
+    let damaged = |error: &dyn std::fmt::Display| {
+        fault_at(
+            file,
+            format!("the file is no workbook that can be opened: {error}"),
+            "save it again as an Excel workbook (.xlsx) without a password, or as CSV",
+        )
+    };
+    let mut archive =
+        zip::ZipArchive::new(Cursor::new(bytes)).map_err(|error| damaged(&error))?;
+    if archive.len() > MOST_PARTS {
+        return Err(fault_at(
+            file,
+            format!("the workbook has {} parts, more than {MOST_PARTS}", archive.len()),
+            "save the sheet with the orders as a workbook of its own",
+        ));
+    }
+    let mut left = MAX_UNPACKED;
+    for index in 0..archive.len() {
+        let part = archive.by_index(index).map_err(|error| damaged(&error))?;
+        let size = std::io::copy(&mut part.take(left + 1), &mut std::io::sink())
+            .map_err(|error| damaged(&error))?;
+        left = left.checked_sub(size).ok_or_else(|| {
+            fault_at(
+                file,
+                format!(
+                    "the workbook unpacks to more than {} MB",
+                    MAX_UNPACKED / 1024 / 1024
+                ),
+                "save the sheet with the orders as a workbook of its own",
+            )
+        })?;
+    }
+    Ok(())
+}
+
+fn unreadable(place: &str, error: &XlsxError) -> Fault {
+    fault_at(
+        place,
+        format!("the workbook cannot be read: {error}"),
+        "save it again as an Excel workbook (.xlsx) without a password, or as CSV",
+    )
+}
+
+/// The sheet that the laboratory names, or the first one in sight whose first
+/// row has all the headers.
+fn find_sheet(
+    file: &str,
+    workbook: &mut Workbook,
+    columns: &Columns,
+) -> Result<String, Fault> {
+    let in_sight: Vec<String> = workbook
+        .sheets_metadata()
+        .iter()
+        .filter(|sheet| sheet.visible == SheetVisible::Visible)
+        .map(|sheet| sheet.name.clone())
+        .collect();
+    if let Some(wanted) = &columns.sheet {
+        if workbook.sheet_names().contains(wanted) {
+            return Ok(wanted.clone());
+        }
+        // Spreadsheet programs give a sheet a name of at most 31 characters.
+        let known: Vec<&str> =
+            in_sight.iter().map(String::as_str).filter(|name| name.len() < 200).collect();
+        return Err(fault_at(
+            file,
+            format!("the workbook has no sheet `{wanted}`"),
+            suggest(wanted, &known),
+        ));
+    }
+    if let [only] = in_sight.as_slice() {
+        return Ok(only.clone());
+    }
+    if in_sight.len() > MOST_SHEETS {
+        return Err(fault_at(
+            file,
+            format!(
+                "the workbook has {} sheets, more than {MOST_SHEETS}",
+                in_sight.len()
+            ),
+            "name the one with the orders in [columns] of lab.toml: sheet = \"Orders\"",
+        ));
+    }
+    for name in &in_sight {
+        let Ok(Some((_, header))) = first_row(workbook, name) else { continue };
+        let header: Vec<String> = header.iter().map(Value::shown).collect();
+        if has_headers(&header, columns) {
+            return Ok(name.clone());
+        }
+    }
+    Err(fault_at(
+        file,
+        format!(
+            "none of the sheets {} has the headers",
+            crate::fault::visible(&in_sight.join(", "))
+        ),
+        "put the headers in the first row, or name the sheet in [columns] of \
+         lab.toml: sheet = \"Orders\"",
+    ))
+}
+
+type Grid = (u32, Vec<Value>);
+
+/// The first row with anything in it.
+fn first_row(workbook: &mut Workbook, sheet: &str) -> Result<Option<Grid>, XlsxError> {
+    let mut first = None;
+    walk(workbook, sheet, &BTreeSet::new(), |row, cells| {
+        first = Some((row, cells.to_vec()));
+        Ok::<_, ()>(Next::Stop)
+    })
+    .map(|_| first)
+}
+
+fn read_sheet(
+    file: &str,
+    workbook: &mut Workbook,
+    sheet: &str,
+    columns: &Columns,
+) -> Result<Vec<Row>, Vec<Fault>> {
+    let place = format!("{file}, sheet \"{}\"", clean(sheet));
+    let unreadable = |error: XlsxError| vec![unreadable(&place, &error)];
+    let unsolved = unsolved(workbook, sheet).map_err(unreadable)?;
+    let mut rows: Vec<Row> = Vec::new();
+    let mut numbers: Vec<u32> = Vec::new();
+    let mut mapper: Option<Mapper> = None;
+    let walked = walk(workbook, sheet, &unsolved, |number, cells| {
+        let Some(mapper) = &mapper else {
+            let header: Vec<String> = cells.iter().map(Value::shown).collect();
+            mapper = Some(Mapper::new(file, number, &header, columns)?);
+            return Ok(Next::GoOn);
+        };
+        if let Some(row) = mapper.row(number, cells) {
+            rows.push(row);
+            numbers.push(number);
+        }
+        if rows.len() > MOST_ROWS {
+            return Err(vec![fault_at(
+                &place,
+                format!("the sheet has more than {MOST_ROWS} rows of orders"),
+                "export fewer orders at once",
+            )]);
+        }
+        Ok(Next::GoOn)
+    })
+    .map_err(unreadable)?;
+    match walked {
+        Walked::Whole => {}
+        Walked::Refused(faults) => return Err(faults),
+        Walked::TooWide(row) => {
+            return Err(vec![fault_at(
+                &format!("{file}, row {row}"),
+                format!("the row has a cell beyond column {MOST_COLUMNS}"),
+                "export the columns that orders need",
+            )]);
+        }
+        Walked::OutOfOrder(row) => {
+            return Err(vec![fault_at(
+                &format!("{file}, row {row}"),
+                "the rows or cells of the sheet are not in order",
+                "open the workbook in a spreadsheet program and save it again",
+            )]);
+        }
+    }
+    if mapper.is_none() {
+        return Err(vec![fault_at(
+            &place,
+            "the sheet is empty",
+            "export the orders with a header in the first row",
+        )]);
+    }
+    // Only the first of merged cells has a value, so that the rest would look
+    // empty though a person sees the value in all of them.
+    let merged = workbook.merge_cells_by_sheet_name(sheet).map_err(unreadable)?;
+    let mut areas: Vec<(u32, u32)> =
+        merged.iter().map(|area| (area.start.0, area.end.0)).collect();
+    areas.sort_unstable();
+    let mut areas = areas.into_iter().peekable();
+    let mut covered = 0;
+    for (row, number) in rows.iter_mut().zip(numbers) {
+        // Rows count from 1 and areas from 0: `covered` is the first row after
+        // all areas that begin at or above this one.
+        while let Some((_, end)) = areas.next_if(|(start, _)| *start < number) {
+            covered = covered.max(end.saturating_add(1));
+        }
+        if number <= covered {
+            row.complain(
+                format!("cells of row {number} are merged with others"),
+                "unmerge them and fill in each cell",
+            );
+        }
+    }
+    Ok(rows)
+}
+
+/// Positions of formulas that no value was saved with.
+fn unsolved(
+    workbook: &mut Workbook,
+    sheet: &str,
+) -> Result<BTreeSet<(u32, u32)>, XlsxError> {
+    let mut found = BTreeSet::new();
+    let mut cells = workbook.worksheet_cells_reader(sheet)?;
+    while let Some(cell) = cells.next_cell_with_formula_metadata()? {
+        if cell.formula.is_some() && cell.value == DataRef::Empty {
+            found.insert(cell.pos);
+        }
+    }
+    Ok(found)
+}
+
+enum Next {
+    GoOn,
+    Stop,
+}
+
+/// How a walk over a sheet ended.
+enum Walked<E> {
+    Whole,
+    Refused(E),
+    /// The row has a cell beyond the last column that is read.
+    TooWide(u32),
+    OutOfOrder(u32),
+}
+
+/// Hands each row that has a cell to `take`, with its number from 1.
+fn walk<E>(
+    workbook: &mut Workbook,
+    sheet: &str,
+    unsolved: &BTreeSet<(u32, u32)>,
+    mut take: impl FnMut(u32, &[Value]) -> Result<Next, E>,
+) -> Result<Walked<E>, XlsxError> {
+    let mut cells = workbook.worksheet_cells_reader(sheet)?;
+    let mut row: Vec<Value> = Vec::new();
+    let mut current = 0;
+    while let Some((cell, style)) = cells.next_cell_with_style_id()? {
+        let (row_index, column) = cell.get_position();
+        let format = cells.styles().get(style).and_then(|s| s.number_format.as_ref());
+        let format = format.map_or("General", |format| format.format_code.as_str());
+        let value = if unsolved.contains(&(row_index, column)) {
+            Value::Broken("a formula that was never worked out".into())
+        } else {
+            value(cell.get_value(), format)
+        };
+        if value.is_empty() {
+            continue;
+        }
+        let number = row_index.saturating_add(1);
+        if number < current {
+            return Ok(Walked::OutOfOrder(number));
+        }
+        if number > current {
+            if !row.is_empty() {
+                match take(current, &row) {
+                    Ok(Next::GoOn) => {}
+                    Ok(Next::Stop) => return Ok(Walked::Whole),
+                    Err(fault) => return Ok(Walked::Refused(fault)),
+                }
+            }
+            row.clear();
+            current = number;
+        }
+        let column = column as usize;
+        if column >= MOST_COLUMNS {
+            return Ok(Walked::TooWide(number));
+        }
+        if column < row.len() {
+            return Ok(Walked::OutOfOrder(number));
+        }
+        row.resize(column, Value::Empty);
+        row.push(value);
+    }
+    if row.is_empty() {
+        return Ok(Walked::Whole);
+    }
+    match take(current, &row) {
+        Ok(_) => Ok(Walked::Whole),
+        Err(fault) => Ok(Walked::Refused(fault)),
+    }
+}
+
+fn value(cell: &DataRef, format: &str) -> Value {
+    match cell {
+        DataRef::Empty => Value::Empty,
+        DataRef::Int(number) => Value::Number(*number as f64, format.into()),
+        DataRef::Float(number) => Value::Number(*number, format.into()),
+        DataRef::String(text) => Value::Text(text.clone()),
+        DataRef::SharedString(text) => Value::Text((*text).to_owned()),
+        DataRef::Bool(flag) => Value::Flag(*flag),
+        DataRef::DateTime(moment) => Value::Moment(*moment, format.into()),
+        // ISO 8601 in the cell: read as a text is, by the same rules.
+        DataRef::DateTimeIso(text) | DataRef::DurationIso(text) => {
+            Value::Text(text.clone())
+        }
+        DataRef::Error(error) => Value::Broken(format!("the error {error}")),
+    }
+}

@@ -1,0 +1,886 @@
+//! Orders from exports: tables in their encodings and formats.
+
+mod common;
+
+use std::fmt::Write as _;
+use std::io::{Cursor, Write as _};
+use std::path::Path;
+
+use common::{LAB, today};
+use kitwright::fault::{Fault, Source};
+use kitwright::import::{self, Row};
+use kitwright::lab::{Lab, read_lab};
+use kitwright::medicine::Medicines;
+use kitwright::order::{Order, read_order};
+use kitwright::run::Workshop;
+use kitwright::words::languages;
+use proptest::prelude::*;
+
+/// The columns of these tests, but those of their doses.
+const COLUMNS: &str = r#"
+[columns]
+order = "No."
+family = "Family"
+given = "Given"
+born = "Born"
+weight = "Weight"
+start = "Start"
+dinner = "Dinner"
+fluid_limit = "Fluid limit"
+default_protocol = "four-card"
+ignore = ["Remarks"]
+"#;
+
+const HEADER: &str = "No.,Family,Given,Born,Weight,Start,Dinner,Fluid limit\n";
+
+fn lab(columns: &str) -> Lab {
+    read_lab(&Source::new("lab.toml", format!("{LAB}{columns}")), &languages())
+        .unwrap_or_else(|faults| panic!("{}", plain(&faults)))
+}
+
+fn plain(faults: &[Fault]) -> String {
+    faults.iter().map(|fault| fault.plain() + "\n").collect()
+}
+
+fn read(name: &str, bytes: &[u8], columns: &str) -> Result<Vec<Row>, Vec<Fault>> {
+    import::read(Path::new(name), bytes, &lab(columns).columns)
+}
+
+#[track_caller]
+fn rows(name: &str, bytes: &[u8], columns: &str) -> Vec<Row> {
+    read(name, bytes, columns).unwrap_or_else(|faults| panic!("{}", plain(&faults)))
+}
+
+fn order(row: &Row) -> Result<Order, Vec<Fault>> {
+    row.and_then(|source| {
+        read_order(source, &lab(""), Medicines::builtin(), &languages(), today())
+    })
+}
+
+/// One row under [`HEADER`], its order or its faults as text.
+fn one(cells: &str, more: &str) -> Result<Order, String> {
+    let table = format!("{HEADER}{cells}\n");
+    let columns = format!("{COLUMNS}{more}");
+    let rows = rows("orders.csv", table.as_bytes(), &columns);
+    assert_eq!(rows.len(), 1, "{table}");
+    order(&rows[0]).map_err(|faults| plain(&faults))
+}
+
+#[test]
+fn a_row_becomes_the_text_of_an_order_file() {
+    let table = "\
+order,family,given,born,weight,start,zone,lunch,dinner,provider_name,provider_phone,\
+dose_rules,pregnant,dose1_medicine,dose1_form,dose1_times,dose2_medicine,dose2_form,\
+dose2_times,dose2_timing\n\
+HB-30101,Achterberg,\"Willa \"\"Bill\"\"\",1979-04-17,148 lbs,2026-12-02,,,6:00 pm,\
+Dr. Ines Halloran,555-0117,Agreed,no,,,,estradiol,Gel,07:30; 9:00 PM,ask\n";
+    let rows = rows(
+        "exports/orders.csv",
+        table.as_bytes(),
+        "[columns]\ndefault_protocol = \"four-card\"",
+    );
+    assert_eq!(
+        rows[0].source.text,
+        r#"# From orders.csv, row 2.
+
+order = "HB-30101"
+protocol = "four-card"
+start = 2026-12-02
+
+[patient]
+family = "Achterberg"
+given = 'Willa "Bill"'
+born = 1979-04-17
+weight = "148 lb"
+
+[routine]
+dinner = 18:00
+
+[provider]
+name = "Dr. Ines Halloran"
+phone = "555-0117"
+dose_rules = "agreed"
+
+[health]
+pregnant = false
+
+[[dose]]
+medicine = "estradiol"
+form = "gel"
+times = [07:30, 21:00]
+timing = "ask"
+"#
+    );
+    assert_eq!(rows[0].faults, []);
+    assert_eq!(rows[0].number.as_deref(), Some("HB-30101"));
+    order(&rows[0]).unwrap();
+}
+
+#[test]
+fn faults_are_shown_by_row_and_column_with_the_cells_text() {
+    let table = format!(
+        "{HEADER}HB-30101,Achterberg,Willa,4/17/1979,148,2026-12-02,5:15,no\n\
+         HB-30102,,Elias,1958-11-30,201 lb,2026-12-02,17:15,maybe\n\
+         HB-30103,Escamilla,Rocio,1991-02-09,9 lb,2026-12-02,17:15,no\n"
+    );
+    let rows = rows("orders.csv", table.as_bytes(), COLUMNS);
+    let faults: Vec<Fault> =
+        rows.iter().flat_map(|row| order(row).unwrap_err()).collect();
+    assert_eq!(
+        plain(&faults),
+        "\
+error: `4/17/1979` can be read as more than one date
+--> orders.csv, row 2, column \"Born\"
+ = note: it reads `4/17/1979`
+ = help: write it as year-month-day, such as 1984-03-09; or say in [columns] of \
+lab.toml what the export does: date_format = \"day first\", \"month first\" or \"year \
+first\"
+error: the weight `148` has no unit
+--> orders.csv, row 2, column \"Weight\"
+ = note: it reads `148`
+ = help: write the number, a space and lb or kg, such as 150 lb; or say in [columns] of \
+lab.toml which it is: weight_unit = \"lb\" or \"kg\"
+error: `5:15` can be in the morning or the evening
+--> orders.csv, row 2, column \"Dinner\"
+ = note: it reads `5:15`
+ = help: write it on the 24-hour clock with two figures for the hour, such as 07:15, or \
+with am or pm, such as 5:15 pm
+error: the order has no `family`
+--> orders.csv, row 3, column \"Family\"
+ = note: it is empty
+ = help: fill the cell in
+error: `maybe` is neither yes nor no
+--> orders.csv, row 3, column \"Fluid limit\"
+ = note: it reads `maybe`
+ = help: write yes or no; find out which where it is not known
+error: the weight 9 lb is outside 20 to 700 lb
+--> orders.csv, row 4, column \"Weight\"
+ = note: it reads `9 lb`
+ = help: check the number and its unit, lb or kg
+"
+    );
+}
+
+/// Encodings as the WHATWG Encoding Standard names them; quoting by RFC 4180.
+#[test]
+fn every_encoding_separator_and_line_break_gives_the_same_order() {
+    let table = format!(
+        "{HEADER}HB-30103,Escamilla,\"Rocío, Ana\",1991-02-09,61.2 kg,2026-12-03,20:00,no\n"
+    );
+    let utf16 = |bytes: fn(u16) -> [u8; 2]| -> Vec<u8> {
+        "\u{FEFF}".chars().chain(table.chars()).flat_map(|c| bytes(c as u16)).collect()
+    };
+    let latin: Vec<u8> = table.chars().map(|c| c as u8).collect();
+    let with = |separator: &str| {
+        table
+            .replace(',', separator)
+            .replace(&format!("Rocío{separator}"), "Rocío,")
+            .into_bytes()
+    };
+    let want = rows("orders.csv", table.as_bytes(), COLUMNS)[0].source.text.clone();
+    assert!(want.contains("given = \"Rocío, Ana\""), "{want}");
+    for (why, bytes) in [
+        ("UTF-8 with a byte order mark", format!("\u{FEFF}{table}").into_bytes()),
+        ("UTF-16, little end first", utf16(u16::to_le_bytes)),
+        ("UTF-16, big end first", utf16(u16::to_be_bytes)),
+        ("Windows-1252", latin),
+        ("semicolons", with(";")),
+        ("tabs", with("\t")),
+        ("CR LF", table.replace('\n', "\r\n").into_bytes()),
+        ("CR", table.replace('\n', "\r").into_bytes()),
+        ("no break at the end", table.trim_end().as_bytes().to_vec()),
+        ("empty rows at the end", format!("{table},,,,,,,\n\n").into_bytes()),
+    ] {
+        let rows = rows("orders.csv", &bytes, COLUMNS);
+        assert_eq!(rows.len(), 1, "{why}");
+        assert_eq!(rows[0].source.text, want, "{why}");
+    }
+}
+
+#[test]
+fn rows_are_numbered_as_a_spreadsheet_shows_them() {
+    let cells = "1991-02-09,61 kg,2026-12-03,20:00,no";
+    for end in ["\n", "\r\n", "\r"] {
+        let table = format!(
+            "\n{HEADER}\n,,,,,,,\nHB-30101,\"A\nB\n\nC\",X,{cells}\n\n\n\
+             HB-30102,D,E,{cells}\n"
+        )
+        .replace('\n', end);
+        let rows = rows("o.csv", table.as_bytes(), COLUMNS);
+        let names: Vec<&str> = rows.iter().map(|row| row.source.name.as_str()).collect();
+        assert_eq!(names, ["o.csv, row 5", "o.csv, row 8"], "{end:?}");
+    }
+}
+
+#[test]
+fn a_wrong_row_does_not_keep_the_others_back() {
+    let cells = "1991-02-09,61 kg,2026-12-03,20:00,no";
+    let table = format!(
+        "{HEADER}HB-30101,A,B,{cells}\nHB-30102,A,B,C,{cells}\nHB-30103,A,B\n\
+         HB-30104,The \"Rose\",B,{cells}\nHB-30105,A,B,{cells}\n"
+    );
+    let rows = rows("o.csv", table.as_bytes(), COLUMNS);
+    let found: Vec<String> = rows
+        .iter()
+        .map(|row| order(row).map_or_else(|faults| faults[0].what.clone(), |o| o.number))
+        .collect();
+    assert_eq!(
+        found,
+        [
+            "HB-30101",
+            "the row has 9 cells and the header has 8",
+            "the row has 3 cells and the header has 8",
+            "a quotation mark stands inside a cell without quotes",
+            "HB-30105",
+        ]
+    );
+}
+
+#[track_caller]
+fn refused(bytes: &[u8], columns: &str, what: &str) {
+    let faults = read("orders.csv", bytes, columns).expect_err(what);
+    let all: Vec<&str> = faults.iter().map(|fault| fault.what.as_str()).collect();
+    assert!(all.contains(&what), "{all:?} lacks {what}");
+}
+
+/// RFC 4180, section 2, rules 5 to 7.
+#[test]
+fn quotes_that_could_swallow_an_order_are_refused() {
+    let cells = "1991-02-09,61 kg,2026-12-03,20:00,no";
+    refused(
+        format!("{HEADER}HB-30101,\"A,B,{cells}\nHB-30102,A,B,{cells}\n").as_bytes(),
+        COLUMNS,
+        "a quotation mark is never closed",
+    );
+    refused(
+        format!("{HEADER}HB-30101,\"A,B,{cells}\nHB-30102,\"A\",B,{cells}\n").as_bytes(),
+        COLUMNS,
+        "a cell in quotes goes on after its closing quotation mark",
+    );
+}
+
+#[test]
+fn every_column_is_read_or_passed_over_on_purpose() {
+    let headers = |text: &str| text.as_bytes().to_vec();
+    for (table, what) in [
+        (HEADER.replace("Family", "Famly"), "there is no column `Family`"),
+        (HEADER.replace("Family", "Famly"), "nothing says what the column `Famly` holds"),
+        (HEADER.replace(",Fluid limit", ""), "there is no column `Fluid limit`"),
+        (HEADER.replace("Given", "Family"), "the column `Family` stands there twice"),
+        (
+            HEADER.replace('\n', ",Allergies\n"),
+            "nothing says what the column `Allergies` holds",
+        ),
+        (String::new(), "the file is empty"),
+        ("\n,,\n".into(), "the file is empty"),
+    ] {
+        refused(&headers(&table), COLUMNS, what);
+    }
+    let table = HEADER.replace('\n', ",Remarks,\n");
+    assert_eq!(rows("o.csv", table.as_bytes(), COLUMNS).len(), 0, "one is ignored");
+    refused(
+        HEADER.as_bytes(),
+        &COLUMNS.replace("default_protocol = \"four-card\"\n", ""),
+        "no column says which protocol the orders are for",
+    );
+    refused(
+        b"order,family,given,born,dose1_medicine\n",
+        "[columns]\ndefault_protocol = \"four-card\"",
+        "there is no column `dose1_times`",
+    );
+    // A header in Normalization Form D is the same header (Unicode Annex 15).
+    let columns = COLUMNS.replace("\"Given\"", "\"Pr\u{E9}nom\"");
+    let table = HEADER.replace("Given", " Pre\u{301}nom ");
+    assert_eq!(rows("o.csv", table.as_bytes(), &columns).len(), 0);
+}
+
+#[test]
+fn the_columns_of_lab_toml_are_checked_like_everything_else() {
+    let wrong = |columns: &str| {
+        let source = Source::new("lab.toml", format!("{LAB}[columns]\n{columns}"));
+        let faults = read_lab(&source, &languages()).unwrap_err();
+        faults.into_iter().map(|fault| fault.what).collect::<Vec<_>>()
+    };
+    assert_eq!(wrong("wieght = \"W\""), ["unknown key `wieght`"]);
+    assert_eq!(
+        wrong("order = \"A\"\nfamily = \"B\"\ngiven = \"B\""),
+        ["`[columns]` has no `born`", "the column `B` is given to `family` already",]
+    );
+    assert_eq!(
+        wrong(
+            "order = \"A\"\nfamily = \"B\"\ngiven = \"C\"\nborn = \"D\"\nignore = [\"C\"]"
+        ),
+        ["the column `C` is both read and ignored"]
+    );
+    assert_eq!(wrong("date_format = \"us\""), ["`date_format` cannot be `us`"]);
+    assert_eq!(
+        wrong("[[columns.dose]]\nmedicine = \"M\"\nform = \"F\"")[..1],
+        ["`[columns]` has no `order`"]
+    );
+}
+
+#[track_caller]
+fn born(why: &str, cell: &str, format: &str, want: Option<&str>) {
+    let format = match format {
+        "" => String::new(),
+        format => format!("date_format = \"{format}\""),
+    };
+    let found = one(&format!("HB-30101,A,B,{cell},61 kg,2026-12-03,20:00,no"), &format);
+    let found = found.map(|order| order.patient.born.to_string());
+    assert_eq!(found.as_deref().ok(), want, "{why}: {found:?}");
+}
+
+#[test]
+fn a_date_has_one_reading_or_is_refused() {
+    born("ISO 8601", "1984-03-09", "", Some("1984-03-09"));
+    born("ISO 8601 with midnight", "1984-03-09 00:00:00", "", Some("1984-03-09"));
+    born("ISO 8601 in any format", "1984-03-09", "day first", Some("1984-03-09"));
+    born("with another time", "1984-03-09 10:00:00", "", None);
+    born("two readings", "3/9/1984", "", None);
+    born("one reading, but which format is not said", "3/19/1984", "", None);
+    born("month first", "3/9/1984", "month first", Some("1984-03-09"));
+    born("day first", "3/9/1984", "day first", Some("1984-09-03"));
+    born("day first with points", "03.09.1984", "day first", Some("1984-09-03"));
+    born("year first", "1984/3/9", "year first", Some("1984-03-09"));
+    born("the other format", "19/3/1984", "month first", None);
+    born("two figures of a year", "3/9/84", "month first", None);
+    born("two figures of a year", "84-03-09", "year first", None);
+    born("two kinds of marks", "3/9-1984", "month first", None);
+    born("no such day", "2/30/1984", "month first", None);
+    born("a leap day", "2/29/1984", "month first", Some("1984-02-29"));
+    born("no leap day", "2/29/1900", "month first", None);
+    born("a serial number", "30750", "month first", None);
+    born("words", "yesterday", "", None);
+    born("far too long", &"1".repeat(300), "day first", None);
+}
+
+#[test]
+fn a_time_has_one_reading_or_is_refused() {
+    for (cell, want) in [
+        ("17:15", Some("17:15:00")),
+        ("07:05", Some("07:05:00")),
+        ("17:15:00", Some("17:15:00")),
+        ("5:15 pm", Some("17:15:00")),
+        ("5:15PM", Some("17:15:00")),
+        ("05:15 a.m.", Some("05:15:00")),
+        ("12:00 pm", Some("12:00:00")),
+        ("12:30 am", Some("00:30:00")),
+        ("00:00", Some("00:00:00")),
+        ("5:15", None),
+        ("1715", None),
+        ("17.15", None),
+        ("17:15:30", None),
+        ("24:00", None),
+        ("17:60", None),
+        ("17:15 pm", None),
+        ("0:15 am", None),
+        ("17:5", None),
+        ("5 pm", None),
+        ("noon", None),
+        ("0.71875", None),
+        ("17:15 ", Some("17:15:00")),
+        ("HS", None),
+    ] {
+        let found =
+            one(&format!("HB-30101,A,B,1991-02-09,61 kg,2026-12-03,{cell},no"), "");
+        let found =
+            found.map(|order| order.routine.dinner.expect("a dinner").to_string());
+        assert_eq!(found.as_deref().ok(), want, "{cell}: {found:?}");
+    }
+}
+
+#[test]
+fn a_weight_needs_a_unit_from_somewhere() {
+    for (cell, unit, want) in [
+        ("150 lb", "", Some("150 lb")),
+        ("150lbs", "", Some("150 lb")),
+        ("68.5 KG", "lb", Some("68.5 kg")),
+        ("150", "lb", Some("150 lb")),
+        ("68.5", "kg", Some("68.5 kg")),
+        ("150", "", None),
+        ("11 st", "", None),
+        ("\"68,5 kg\"", "", None),
+        ("68.5.1", "kg", None),
+        ("-70", "kg", None),
+        ("1e2", "kg", None),
+        (".", "kg", None),
+    ] {
+        let more = match unit {
+            "" => String::new(),
+            unit => format!("weight_unit = \"{unit}\""),
+        };
+        let found =
+            one(&format!("HB-30101,A,B,1991-02-09,{cell},2026-12-03,20:00,no"), &more);
+        let found = found.map(|order| order.patient.weight.unwrap().to_string());
+        assert_eq!(found.as_deref().ok(), want, "{cell}: {found:?}");
+    }
+}
+
+#[test]
+fn an_order_number_is_what_was_issued_or_refused() {
+    for (cell, want) in [
+        ("00417", Some("00417")),
+        (" HB-1 ", Some("HB-1")),
+        ("1E+05", None),
+        ("1.2E-05", None),
+        ("1E-05", None),
+        ("=A1+1", None),
+        ("hb-30101", None),
+    ] {
+        let found = one(&format!("{cell},A,B,1991-02-09,61 kg,2026-12-03,20:00,no"), "");
+        assert_eq!(found.as_ref().ok().map(|o| o.number.as_str()), want, "{cell}");
+    }
+}
+
+#[test]
+fn rows_with_the_same_order_number_are_all_wrong() {
+    let cells = "A,B,1991-02-09,61 kg,2026-12-03,20:00,no";
+    let table = format!("{HEADER}HB-30101,{cells}\nHB-30102,{cells}\nHB-30101,{cells}\n");
+    let rows = rows("o.csv", table.as_bytes(), COLUMNS);
+    let wrong: Vec<String> = rows
+        .iter()
+        .map(|row| row.faults.iter().map(|fault| fault.what.as_str()).collect())
+        .collect();
+    assert_eq!(
+        wrong,
+        [
+            "the order number HB-30101 stands in o.csv, row 4, too",
+            "",
+            "the order number HB-30101 stands in o.csv, row 2, too",
+        ]
+    );
+}
+
+#[test]
+fn each_limit_is_a_fault_that_names_it() {
+    let wide = format!("{}\n", (0..201).map(|n| format!("c{n},")).collect::<String>());
+    refused(wide.as_bytes(), COLUMNS, "the table has 201 columns, more than 200");
+    let mut long = HEADER.to_owned();
+    for _ in 0..=100_000 {
+        long.push_str("x,,,,,,,\n");
+    }
+    refused(long.as_bytes(), COLUMNS, "the file has more than 100000 rows of orders");
+    let header = format!("{}\n", "h".repeat(2_000_000));
+    let faults = read("o.csv", header.as_bytes(), "").unwrap_err();
+    assert!(faults[0].what.ends_with("has 2000000 characters, more than 200"));
+    let large = vec![b'a'; 64 * 1024 * 1024 + 1];
+    refused(&large, COLUMNS, "the file has 65536 kB, more than 65536");
+    let cell = "x".repeat(4001);
+    let found = one(&format!("HB-1,{cell},B,1991-02-09,61 kg,2026-12-03,20:00,no"), "");
+    let found = found.unwrap_err();
+    assert!(found.contains("a cell has 4001 characters, more than 4000"), "{found}");
+}
+
+// ------------------------------------------------------------------ workbooks
+
+/// A workbook of sheets, each a name and the XML of its rows. `more` goes into
+/// `workbookPr`. Parts and elements as in ECMA-376, part 1, section 18. Cell
+/// formats: 0 General, 1 a date, 2 a time, 3 five figures, 4 a day and month.
+fn workbook(sheets: &[(&str, &str)], more: &str) -> Vec<u8> {
+    let mut out = zip::ZipWriter::new(Cursor::new(Vec::new()));
+    let mut part = |name: &str, text: &str| {
+        out.start_file(name, zip::write::SimpleFileOptions::default()).unwrap();
+        out.write_all(text.as_bytes()).unwrap();
+    };
+    let main = "http://schemas.openxmlformats.org/spreadsheetml/2006/main";
+    let office = "http://schemas.openxmlformats.org/officeDocument/2006/relationships";
+    let package = "http://schemas.openxmlformats.org/package/2006";
+    let (mut list, mut relations, mut types) =
+        (String::new(), String::new(), String::new());
+    for (index, (name, _)) in sheets.iter().enumerate() {
+        let id = index + 1;
+        let (name, state) = match name.strip_prefix("hidden:") {
+            Some(name) => (name, " state=\"hidden\""),
+            None => (*name, ""),
+        };
+        write!(list, "<sheet name=\"{name}\" sheetId=\"{id}\"{state} r:id=\"r{id}\"/>")
+            .unwrap();
+        write!(
+            relations,
+            "<Relationship Id=\"r{id}\" Type=\"{office}/worksheet\" \
+             Target=\"worksheets/sheet{id}.xml\"/>"
+        )
+        .unwrap();
+        write!(
+            types,
+            "<Override PartName=\"/xl/worksheets/sheet{id}.xml\" ContentType=\"application/\
+             vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml\"/>"
+        )
+        .unwrap();
+    }
+    part(
+        "[Content_Types].xml",
+        &format!("<Types xmlns=\"{package}/content-types\">{types}</Types>"),
+    );
+    part(
+        "_rels/.rels",
+        &format!(
+            "<Relationships xmlns=\"{package}/relationships\"><Relationship Id=\"r1\" \
+             Type=\"{office}/officeDocument\" Target=\"xl/workbook.xml\"/></Relationships>"
+        ),
+    );
+    part(
+        "xl/workbook.xml",
+        &format!(
+            "<workbook xmlns=\"{main}\" xmlns:r=\"{office}\"><workbookPr {more}/><sheets>\
+             {list}</sheets></workbook>"
+        ),
+    );
+    part(
+        "xl/_rels/workbook.xml.rels",
+        &format!(
+            "<Relationships xmlns=\"{package}/relationships\">{relations}<Relationship \
+             Id=\"s\" Type=\"{office}/styles\" Target=\"styles.xml\"/></Relationships>"
+        ),
+    );
+    part(
+        "xl/styles.xml",
+        &format!(
+            "<styleSheet xmlns=\"{main}\"><numFmts count=\"1\"><numFmt numFmtId=\"164\" \
+             formatCode=\"00000\"/></numFmts><cellXfs count=\"5\"><xf numFmtId=\"0\"/>\
+             <xf numFmtId=\"14\"/><xf numFmtId=\"20\"/><xf numFmtId=\"164\"/>\
+             <xf numFmtId=\"16\"/></cellXfs></styleSheet>"
+        ),
+    );
+    for (index, (_, rows)) in sheets.iter().enumerate() {
+        part(
+            &format!("xl/worksheets/sheet{}.xml", index + 1),
+            &format!("<worksheet xmlns=\"{main}\">{rows}</worksheet>"),
+        );
+    }
+    out.finish().unwrap().into_inner()
+}
+
+/// A row of a sheet: each cell its XML content after `<c r="A1"`.
+fn sheet_row(number: u32, cells: &[&str]) -> String {
+    let cells: String = cells
+        .iter()
+        .zip('A'..='Z')
+        .filter(|(cell, _)| !cell.is_empty())
+        .map(|(cell, column)| match cell.strip_prefix('<') {
+            Some(xml) => format!("<c r=\"{column}{number}\" {xml}</c>"),
+            None => format!(
+                "<c r=\"{column}{number}\" t=\"inlineStr\"><is><t>{cell}</t></is></c>"
+            ),
+        })
+        .collect();
+    format!("<row r=\"{number}\">{cells}</row>")
+}
+
+const SHEET_HEADER: [&str; 8] =
+    ["No.", "Family", "Given", "Born", "Weight", "Start", "Dinner", "Fluid limit"];
+
+/// A workbook with one order under the header.
+fn book(cells: &[&str], more: &str) -> Vec<u8> {
+    let rows = format!(
+        "<sheetData>{}{}</sheetData>",
+        sheet_row(1, &SHEET_HEADER),
+        sheet_row(3, cells)
+    );
+    workbook(&[("Orders", &rows)], more)
+}
+
+fn one_of_book(cells: &[&str], more: &str) -> Result<Order, String> {
+    let columns = format!("{COLUMNS}weight_unit = \"lb\"");
+    let rows = rows("orders.xlsx", &book(cells, more), &columns);
+    assert_eq!(rows[0].source.name, "orders.xlsx, row 3");
+    order(&rows[0]).map_err(|faults| plain(&faults))
+}
+
+/// Serial numbers of 5 July 1998: 35981 in the 1900 date system and 34519 in the
+/// 1904 one (Microsoft's support article on the two systems, from memory).
+#[test]
+fn cells_of_dates_times_and_numbers_are_read_as_they_are_shown() {
+    for (born, more) in [
+        ("<s=\"1\"><v>35981</v>", ""),
+        ("<s=\"1\"><v>34519</v>", "date1904=\"1\""),
+        ("1998-07-05", ""),
+        ("<t=\"str\"><f>A9</f><v>1998-07-05</v>", ""),
+        ("<s=\"1\"><f>A9+1</f><v>35981</v>", ""),
+    ] {
+        let cells = [
+            "<><v>30101</v>",
+            "O'Hara &amp; Co",
+            "B",
+            born,
+            "<><v>150.5</v>",
+            "2026-12-03",
+            "<s=\"2\"><v>0.71875</v>",
+            "<t=\"b\"><v>1</v>",
+        ];
+        let order = one_of_book(&cells, more).unwrap();
+        assert_eq!(order.number, "30101");
+        assert_eq!(order.patient.family, "O'Hara & Co");
+        assert_eq!(order.patient.born.to_string(), "1998-07-05", "{born} {more}");
+        assert_eq!(order.patient.weight.unwrap().to_string(), "150.5 lb");
+        assert_eq!(order.routine.dinner.unwrap().to_string(), "17:15:00");
+        assert_eq!(order.health.len(), 1);
+    }
+}
+
+#[test]
+fn cells_that_do_not_say_what_was_meant_are_refused() {
+    let good = ["HB-30101", "A", "B", "1998-07-05", "150", "2026-12-03", "17:15", "no"];
+    one_of_book(&good, "").unwrap();
+    for (why, at, cell, what) in [
+        (
+            "zeros in front were lost",
+            0,
+            "<s=\"3\"><v>417</v>",
+            "shown in the format `00000`",
+        ),
+        (
+            "a number made a date",
+            0,
+            "<s=\"1\"><v>35981</v>",
+            "the date or time 1998-07-05",
+        ),
+        ("too many figures", 0, "<><v>1e15</v>", "cannot have been issued"),
+        ("a fraction", 0, "<><v>417.5</v>", "cannot have been issued"),
+        ("an error", 1, "<t=\"e\"><v>#N/A</v>", "the error #N/A"),
+        ("a formula without a value", 1, "<><f>B1</f>", "never worked out"),
+        ("a number for a date", 3, "<><v>35981</v>", "the number 35981"),
+        ("a date with a time", 3, "<s=\"1\"><v>35981.5</v>", "holds a time of day"),
+        ("a date shown without its year", 3, "<s=\"4\"><v>35981</v>", "without its year"),
+        ("before the false leap day", 3, "<s=\"1\"><v>60</v>", "before 1 March 1900"),
+        ("no date", 3, "<s=\"1\"><v>-5</v>", "before 1 March 1900"),
+        ("beyond all dates", 3, "<s=\"1\"><v>1e300</v>", "before 1 March 1900"),
+        ("a number for a time", 6, "<><v>0.71875</v>", "the number 0.71875"),
+        ("seconds", 6, "<s=\"2\"><v>0.7188</v>", "in whole minutes"),
+        ("a day and a time", 6, "<s=\"2\"><v>35981.71875</v>", "in whole minutes"),
+        ("true for a name", 1, "<t=\"b\"><v>1</v>", "true or false"),
+        ("true for a weight", 4, "<t=\"b\"><v>1</v>", "true or false"),
+        ("a date for yes or no", 7, "<s=\"1\"><v>35981</v>", "neither yes nor no"),
+    ] {
+        let mut cells = good;
+        cells[at] = cell;
+        let found = one_of_book(&cells, "").expect_err(why);
+        assert!(found.contains(what), "{why}: {found}");
+        let header = format!("column \"{}\"", SHEET_HEADER[at]);
+        assert!(found.contains(&header), "{why}: {found}");
+    }
+}
+
+#[test]
+fn merged_cells_and_cells_without_a_header_make_a_row_wrong() {
+    let good =
+        ["HB-30101", "A", "B", "1998-07-05", "150 lb", "2026-12-03", "17:15", "no"];
+    let row =
+        |number| sheet_row(number, &good).replace("30101", &format!("3010{number}"));
+    let beyond = row(4).replace(
+        "</row>",
+        "<c r=\"J4\" t=\"inlineStr\"><is><t>asthma</t></is></c></row>",
+    );
+    let rows_xml = format!(
+        "<sheetData>{}{}{}{beyond}{}</sheetData><mergeCells count=\"1\"><mergeCell \
+         ref=\"B2:B3\"/></mergeCells>",
+        sheet_row(1, &SHEET_HEADER),
+        row(2),
+        row(3),
+        row(5)
+    );
+    let rows = rows("o.xlsx", &workbook(&[("Orders", &rows_xml)], ""), COLUMNS);
+    let wrong: Vec<String> = rows
+        .iter()
+        .map(|row| row.faults.iter().map(|fault| fault.what.as_str()).collect())
+        .collect();
+    assert_eq!(
+        wrong,
+        [
+            "cells of row 2 are merged with others",
+            "cells of row 3 are merged with others",
+            "a cell after the last column holds `asthma`",
+            "",
+        ]
+    );
+}
+
+#[test]
+fn the_orders_are_on_the_sheet_that_has_the_headers_or_the_name() {
+    let good =
+        ["HB-30101", "A", "B", "1998-07-05", "150 lb", "2026-12-03", "17:15", "no"];
+    let orders = |number: &str| {
+        format!(
+            "<sheetData>{}{}</sheetData>",
+            sheet_row(1, &SHEET_HEADER),
+            sheet_row(2, &good).replace("30101", number)
+        )
+    };
+    let (first, second, third) = (orders("30101"), orders("30102"), orders("30103"));
+    let notes = format!("<sheetData>{}</sheetData>", sheet_row(1, &["Notes"]));
+    let sheets = [
+        ("Notes", notes.as_str()),
+        ("hidden:Old", first.as_str()),
+        ("New", second.as_str()),
+        ("Newer", third.as_str()),
+    ];
+    let number = |columns: &str| {
+        rows("o.xlsx", &workbook(&sheets, ""), columns)[0].number.clone().unwrap()
+    };
+    assert_eq!(number(COLUMNS), "HB-30102", "the first in sight with the headers");
+    assert_eq!(number(&format!("{COLUMNS}sheet = \"Newer\"")), "HB-30103");
+    let columns = format!("{COLUMNS}sheet = \"Nwer\"");
+    let faults = read("o.xlsx", &workbook(&sheets, ""), &columns).unwrap_err();
+    assert_eq!(faults[0].what, "the workbook has no sheet `Nwer`");
+    let many = vec![sheets[0]; 101];
+    let faults = read("o.xlsx", &workbook(&many, ""), COLUMNS).unwrap_err();
+    assert_eq!(faults[0].what, "the workbook has 101 sheets, more than 100");
+    let faults = read("o.xlsx", &workbook(&sheets[..2], ""), COLUMNS).unwrap_err();
+    assert!(faults.iter().any(|f| f.what == "there is no column `No.`"), "{faults:?}");
+}
+
+/// A part of 300 MB packs into a third of a megabyte.
+#[test]
+fn a_workbook_that_unpacks_to_too_much_is_refused_before_it_is_opened() {
+    let mut out = zip::ZipWriter::new(Cursor::new(book(&["HB-1"], "")));
+    let mut bomb = zip::ZipWriter::new_append(
+        std::mem::replace(&mut out, zip::ZipWriter::new(Cursor::new(Vec::new())))
+            .finish()
+            .unwrap(),
+    )
+    .unwrap();
+    bomb.start_file("xl/media/x", zip::write::SimpleFileOptions::default()).unwrap();
+    let block = vec![0; 1024 * 1024];
+    for _ in 0..300 {
+        bomb.write_all(&block).unwrap();
+    }
+    let bytes = bomb.finish().unwrap().into_inner();
+    let faults = read("o.xlsx", &bytes, COLUMNS).unwrap_err();
+    assert_eq!(faults[0].what, "the workbook unpacks to more than 256 MB");
+}
+
+#[test]
+fn only_the_names_of_exports_are_exports() {
+    for (name, export) in [
+        ("a.csv", true),
+        ("a.TSV", true),
+        ("a.xlsx", true),
+        ("a.json", true),
+        ("a.toml", false),
+        ("a.txt", false),
+        ("-", false),
+        ("csv", false),
+    ] {
+        assert_eq!(import::is_export(Path::new(name)), export, "{name}");
+    }
+}
+
+// ------------------------------------------------------------------------ demo
+
+#[test]
+fn the_demo_exports_are_planned_row_by_row() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-orders/export");
+    let mut shop = Workshop::new(None, None, today()).unwrap();
+    for (file, orders, held) in
+        [("orders.csv", 12, vec!["HB-30106"]), ("bundle.json", 3, vec![])]
+    {
+        let file = folder.join(file);
+        let rows = shop.rows(&file).unwrap_or_else(|faults| panic!("{}", plain(&faults)));
+        assert_eq!(rows.len(), orders);
+        let mut holds = Vec::new();
+        for row in &rows {
+            let planned = row
+                .and_then(|source| shop.plan(source, &file))
+                .unwrap_or_else(|faults| panic!("{}", plain(&faults)));
+            if planned.plan.holds().next().is_some() {
+                holds.push(planned.order.number.clone());
+            }
+        }
+        assert_eq!(holds, held);
+    }
+}
+
+#[test]
+fn a_character_that_no_font_has_is_shown_by_its_column() {
+    let table = format!(
+        "{HEADER}HB-30101,Achterberg,\u{674E},1991-02-09,61 kg,2026-12-03,20:00,no\n"
+    );
+    let rows = rows("o.csv", table.as_bytes(), COLUMNS);
+    let mut shop = common::workshop();
+    let planned = shop.plan(&rows[0].source, Path::new("o.csv")).unwrap();
+    let Err(faults) = shop.make(&planned) else { panic!("it was made") };
+    assert!(
+        plain(&faults).contains("--> o.csv, row 2, column \"Given\"\n = note: it reads"),
+        "{}",
+        plain(&faults)
+    );
+}
+
+// ------------------------------------------------------------------------ laws
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+
+    #[test]
+    fn no_bytes_make_a_reader_panic(bytes in prop::collection::vec(any::<u8>(), 0..600)) {
+        for name in ["a.csv", "a.tsv", "a.xlsx", "a.json"] {
+            let _ = read(name, &bytes, COLUMNS);
+            let _ = read(name, &bytes, "");
+        }
+    }
+
+    #[test]
+    fn no_table_makes_a_reader_panic(body in "(HB-1|[0-9/:.,;\"\n\t\r aE+é=-]){0,80}") {
+        let table = format!("{HEADER}{body}");
+        for row in read("a.csv", table.as_bytes(), COLUMNS).unwrap_or_default() {
+            if let Err(faults) = order(&row) {
+                plain(&faults);
+            }
+        }
+    }
+
+    #[test]
+    fn no_cell_of_a_workbook_makes_a_reader_panic(
+        cell in "(<v>|</v>|<f>|</f>|<is>|</is>|<t>|</t>|t=\"(s|str|d|e|b|n)\"|s=\"[0-9]{1,3}\"|\
+                 r=\"[A-Z]{1,4}[0-9]{1,9}\"|<c |>|</c>|</row>|[0-9.eE-]{1,20}|[a-z#&;!]){0,12}",
+        at in 0usize..8,
+    ) {
+        let mut cells = ["HB-1", "A", "B", "1998-07-05", "150", "2026-12-03", "17:15", "no"];
+        let cell = format!("<{cell}");
+        cells[at] = &cell;
+        for row in read("a.xlsx", &book(&cells, ""), COLUMNS).unwrap_or_default() {
+            if let Err(faults) = order(&row) {
+                plain(&faults);
+            }
+        }
+    }
+
+    #[test]
+    fn a_damaged_workbook_makes_no_reader_panic(
+        hits in prop::collection::vec((any::<prop::sample::Index>(), any::<u8>()), 1..6),
+    ) {
+        let mut bytes = book(&["HB-1", "A", "B", "1998-07-05"], "");
+        for (at, byte) in hits {
+            let at = at.index(bytes.len());
+            bytes[at] = byte;
+        }
+        let _ = read("a.xlsx", &bytes, COLUMNS);
+    }
+
+    #[test]
+    fn what_a_row_says_is_what_the_order_has(
+        family in "[A-Za-zéß'\"\\\\#=\\[\\] .-]{1,30}",
+        year in 1920i32..2008, month in 1u32..=12, day in 1u32..=28,
+        hour in 0u32..24, minute in 0u32..60,
+        weight in 70i64..400,
+    ) {
+        prop_assume!(!family.trim().is_empty());
+        let quoted = family.replace('"', "\"\"");
+        let cells = format!(
+            "HB-30101,\"{quoted}\",B,{month}/{day}/{year},{weight},2026-12-03,\
+             {hour:02}:{minute:02},yes"
+        );
+        let order =
+            one(&cells, "date_format = \"month first\"\nweight_unit = \"lb\"").unwrap();
+        prop_assert_eq!(order.patient.family, family.trim());
+        prop_assert_eq!(
+            order.patient.born.to_string(),
+            format!("{year}-{month:02}-{day:02}")
+        );
+        prop_assert_eq!(
+            order.routine.dinner.unwrap().to_string(),
+            format!("{hour:02}:{minute:02}:00")
+        );
+        prop_assert_eq!(order.patient.weight.unwrap().to_string(), format!("{weight} lb"));
+    }
+}
