@@ -10,8 +10,8 @@ use std::sync::Arc;
 use serde::{Deserialize, Serialize};
 
 use crate::document::{
-    CoverFacts, Kit, Packing, PageCounts, Paper, cover, label_sheets, packing_slip,
-    paper_documents,
+    CoverFacts, Edition, Kit, Packing, PageCounts, Paper, cover, label_sheets,
+    packing_slip, paper_documents,
 };
 use crate::fault::{Fault, Source};
 use crate::imposition::{Imposition, Placing, impose};
@@ -29,6 +29,14 @@ pub struct Batch {
     pub kits: Vec<KitPages>,
     /// Sides of `paper`, blank ones included.
     pub sides: usize,
+    pub stock: Stock,
+    pub placing: Placing,
+    pub imposition: Imposition,
+}
+
+/// Labels of some kits.
+pub struct LabelFile {
+    pub bytes: Vec<u8>,
     pub stock: Stock,
     pub placing: Placing,
     pub imposition: Imposition,
@@ -123,10 +131,40 @@ impl Workshop {
         let paper =
             laid.export(&about(planned, FileKind::Paper, &kits, &packers, logo))?;
 
+        let labels = self.make_labels(planned, placing)?;
+        Ok(Batch {
+            paper,
+            labels: labels.bytes,
+            kits: pages,
+            sides,
+            stock,
+            placing: labels.placing,
+            imposition: labels.imposition,
+        })
+    }
+
+    /// Makes, and does not yet prove, a label for each slot of planned orders that
+    /// share their stock.
+    ///
+    /// # Errors
+    ///
+    /// As [`Workshop::make_batch`].
+    pub fn make_labels(
+        &mut self,
+        planned: &[&Planned],
+        placing: &Placing,
+    ) -> Result<LabelFile, Vec<Fault>> {
+        let first = planned.first().ok_or_else(nothing)?;
+        let stock = self.stock_for(first)?;
+        placing.check(&stock).map_err(|(what, help)| vec![Fault::new(what, help)])?;
+        let press = self.press()?;
+        let words = self.words_of(planned)?;
+        let packers = self.packers(first)?;
+        let kits = kits_of(planned, &stock, &words);
         let counts: Vec<usize> = kits.iter().map(|kit| kit.plan.slots.len()).collect();
         let imposition = impose(&stock, &counts, placing.start_at, placing.each_kit);
         let data = label_sheets(&kits, &stock, placing, &imposition.cells, &packers)?;
-        let labels = typeset(
+        let bytes = typeset(
             &press,
             Template::Labels,
             &data,
@@ -136,15 +174,7 @@ impl Workshop {
             [kit] => name_a_stock(&press, kit, &packers, faults),
             _ => faults,
         })?;
-        Ok(Batch {
-            paper,
-            labels,
-            kits: pages,
-            sides,
-            stock,
-            placing: *placing,
-            imposition,
-        })
+        Ok(LabelFile { bytes, stock, placing: *placing, imposition })
     }
 
     /// Lays out the paper: the numbers at the feet of its pages are known only
@@ -279,6 +309,26 @@ impl Workshop {
         proven.map_err(|differences| faults_of(&differences, name))
     }
 
+    /// Compares finished labels with the plans of their orders.
+    ///
+    /// # Errors
+    ///
+    /// As [`Workshop::prove`].
+    pub fn prove_labels(
+        &mut self,
+        planned: &[&Planned],
+        labels: &LabelFile,
+        name: &str,
+    ) -> Result<(), Vec<Fault>> {
+        let first = planned.first().ok_or_else(nothing)?;
+        let words = self.words_of(planned)?;
+        let packers = self.packers(first)?;
+        let kits = kits_of(planned, &labels.stock, &words);
+        let LabelFile { bytes, placing, imposition, .. } = labels;
+        proof::prove_labels(bytes, &kits, &packers, placing, imposition)
+            .map_err(|differences| faults_of(&differences, name))
+    }
+
     /// Compares finished packing slips with the plans of their orders.
     ///
     /// # Errors
@@ -374,9 +424,10 @@ fn about<'a>(
         [first, .., last] => format!("{first} … {last}"),
         _ => kit.order.number.clone(),
     };
+    let Edition { revision, reprint } = kit.edition;
     About {
         identity: format!(
-            "{}/{}",
+            "{}/{}/{revision}/{reprint}",
             numbers.join(" "),
             kind.name().trim_end_matches(".pdf")
         ),

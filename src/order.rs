@@ -5,6 +5,7 @@
 //! protocol is applied.
 
 mod day;
+pub mod rewrite;
 
 use std::sync::Arc;
 

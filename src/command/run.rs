@@ -7,10 +7,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::{Outcome, book, complain, now, print, workshop};
+use super::{Outcome, book, complain, now, placing, print, workshop};
 use crate::cli::Run;
 use crate::document::{CoverFacts, PageCounts};
-use crate::fault::{Fault, suggest};
+use crate::fault::Fault;
 use crate::imposition::Placing;
 use crate::ledger::RunCounts;
 use crate::proof::FileKind;
@@ -75,7 +75,7 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
         complain(&list.faults)
     });
     let making = Making {
-        placing: placing(args, &list)?,
+        placing: laid(args, &list)?,
         archive: args.archive,
         parts: list.parts.len(),
     };
@@ -145,45 +145,11 @@ fn differs(args: &Run, earlier: &Begun) -> Fault {
     )
 }
 
-/// How labels are laid: as asked for, and as the printer was measured.
-fn placing(args: &Run, list: &List) -> Result<Placing, Vec<Fault>> {
-    let mut placing = Placing {
-        start_at: args.laying.start_at,
-        each_kit: args.laying.each_kit,
-        ..Placing::default()
-    };
-    let known = list.lab.as_ref().map(|lab| &lab.lab.printers);
-    let asked = args.print.as_ref().map(|print| &print.labels);
-    if let Some(name) = args.laying.printer.as_ref().or(asked) {
-        match known.and_then(|known| known.get(name)) {
-            Some(printer) => {
-                placing.nudge = printer.nudge;
-                placing.feed = printer.feed;
-            }
-            None if args.laying.printer.is_some() => {
-                let names: Vec<&str> =
-                    known.iter().flat_map(|k| k.keys()).map(String::as_str).collect();
-                return Err(vec![Fault::new(
-                    format!("lab.toml has no printer `{name}`"),
-                    if names.is_empty() {
-                        format!(
-                            "measure it with `kitwright stock NAME --ruler FILE` and \
-                                 write [printers.{name}] in lab.toml"
-                        )
-                    } else {
-                        suggest(name, &names)
-                    },
-                )]);
-            }
-            None => {}
-        }
-    }
-    if let Some(nudge) = args.laying.nudge {
-        placing.nudge = nudge;
-    }
-    if let Some(feed) = args.laying.feed {
-        placing.feed = feed;
-    }
+/// How the run's labels are laid.
+fn laid(args: &Run, list: &List) -> Result<Placing, Vec<Fault>> {
+    let lab = list.lab.as_ref().map(|lab| &lab.lab);
+    let queue = args.print.as_ref().map(|print| print.labels.as_str());
+    let placing = placing(&args.laying, lab, queue)?;
     let stocks: Vec<&str> =
         list.parts.iter().map(|part| part.stock.name.as_str()).collect();
     if args.laying.start_at > 1 && stocks.windows(2).any(|pair| pair[0] != pair[1]) {
