@@ -8,9 +8,8 @@ use super::ledger::stamp;
 use crate::cli::Again as Args;
 use crate::fault::{Fault, Source};
 use crate::input;
-use crate::ledger::{Ledger, Stamp, StoredKit, digest, ledger_file};
+use crate::ledger::{Found, Ledger, Stamp, StoredKit, digest, ledger_file};
 use crate::proof::attached_orders;
-use crate::specimen;
 use crate::workshop::{Planned, Workshop};
 
 /// The order that was named.
@@ -52,13 +51,15 @@ pub(super) fn find(args: &Args) -> Result<Target, Vec<Fault>> {
             return Err(faults);
         }
     };
-    let (number, slot) = match &from_file {
-        Some((number, _)) => (number.clone(), None),
-        None => number_of(&args.what).map_err(one)?,
-    };
-    let stored = match &ledger {
-        Some(ledger) => Some(stored(ledger, &number).map_err(one)?),
-        None => None,
+    let (slot, stored) = match (&from_file, &ledger) {
+        (Some((number, _)), Some(ledger)) => {
+            (None, Some(stored(ledger, number).map_err(one)?))
+        }
+        (None, Some(ledger)) => {
+            let (kit, slot) = named_kit(ledger, &args.what).map_err(one)?;
+            (slot, Some(kit))
+        }
+        (_, None) => (None, None),
     };
     let source = match (from_file, &stored) {
         (Some((_, source)), Some(kit)) => {
@@ -67,7 +68,7 @@ pub(super) fn find(args: &Args) -> Result<Target, Vec<Fault>> {
         }
         (Some((_, source)), None) => source,
         (None, Some(kit)) => Source::new(
-            format!("order {number} of the ledger"),
+            format!("order {} of the ledger", kit.order),
             kit.person
                 .as_ref()
                 .map(|person| person.order_text.clone())
@@ -89,7 +90,13 @@ fn read(path: &Path, args: &Args) -> Result<(String, Arc<Source>), Fault> {
     let place = path.display().to_string();
     if !is_pdf(path) {
         let source = input::read_text(path)?;
-        return Ok((number_in(&source.text).unwrap_or_default(), source));
+        let number = number_in(&source.text).ok_or_else(|| {
+            Fault::new(
+                format!("{place} is no order: it has no order number"),
+                "name an order file, a PDF of a kit, an order number or a code",
+            )
+        })?;
+        return Ok((number, source));
     }
     let bytes = input::read_bytes(path, input::PDF_MAX_BYTES)?;
     let orders: Vec<(String, Arc<Source>)> = attached_orders(&bytes)
@@ -134,16 +141,23 @@ fn number_in(text: &str) -> Option<String> {
     }
 }
 
-/// The order number, and the slot, of what was typed or scanned.
-fn number_of(text: &str) -> Result<(String, Option<u8>), Fault> {
-    let bare: String =
-        text.chars().filter(|c| !c.is_whitespace()).collect::<String>().to_uppercase();
-    if let Some((order, digit)) = specimen::parse(&bare) {
-        return Ok((order, Some(digit)));
-    }
-    match crate::order::check_number(&bare, "") {
-        Ok(()) => Ok((bare, None)),
-        Err(_) => Err(unknown(text)),
+/// The kit whose order number or code was typed or scanned, and the slot of the
+/// code.
+fn named_kit(ledger: &Ledger, text: &str) -> Result<(StoredKit, Option<u8>), Fault> {
+    let found = ledger.find(text)?;
+    let typed: String = text.chars().filter(|c| !c.is_whitespace()).collect();
+    let by_number = |found: &Found| {
+        found.slot.is_some() || found.kit.order.eq_ignore_ascii_case(&typed)
+    };
+    let orders: Vec<String> =
+        found.iter().map(|found| found.kit.order.clone()).take(10).collect();
+    match found.into_iter().find(by_number) {
+        Some(Found { kit, slot }) => not_forgotten(kit).map(|kit| (kit, slot)),
+        // A name can be that of many.
+        None => Err(Fault::new(
+            format!("`{}` is no order number and no code", text.escape_debug()),
+            format!("name the order: {}", orders.join(", ")),
+        )),
     }
 }
 
@@ -158,19 +172,22 @@ fn unknown(text: &str) -> Fault {
 
 fn stored(ledger: &Ledger, number: &str) -> Result<StoredKit, Fault> {
     let stored = ledger.kit(number)?.ok_or_else(|| {
-        // A code with a slip in it looks like a longer order number.
         Fault::new(
             format!("the order {number} is not in the ledger"),
             format!("look for it with: kitwright find {number}"),
         )
     })?;
-    if stored.person.is_none() {
-        return Err(Fault::new(
-            format!("the order {number}, made on {}, was forgotten", stored.made_at),
-            "make a new order with a number that was never used",
-        ));
+    not_forgotten(stored)
+}
+
+fn not_forgotten(kit: StoredKit) -> Result<StoredKit, Fault> {
+    if kit.person.is_some() {
+        return Ok(kit);
     }
-    Ok(stored)
+    Err(Fault::new(
+        format!("the order {}, made on {}, was forgotten", kit.order, kit.made_at),
+        "make a new order with a number that was never used",
+    ))
 }
 
 /// Refuses a text that is not the newest in the ledger: the patient has another
