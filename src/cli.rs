@@ -9,6 +9,7 @@ use chrono::{NaiveDate, NaiveTime};
 use clap::{Args, Parser, Subcommand};
 
 use crate::fields::parse_thousandths;
+use crate::input::LAB_FILE;
 use crate::imposition::{EachKit, Feed};
 use crate::lab::MOST_NUDGE;
 use crate::order::rewrite::Change;
@@ -201,7 +202,7 @@ pub struct Run {
 }
 
 /// How labels are laid on their sheets.
-#[derive(Debug, Args)]
+#[derive(Debug, Clone, Args)]
 pub struct Laying {
     /// First free cell of the first sheet, counted row by row from 1.
     #[arg(long, value_name = "CELL", default_value_t = 1)]
@@ -222,6 +223,13 @@ pub struct Laying {
     /// Which edge of a label sheet goes in first.
     #[arg(long, value_name = "EDGE", value_enum)]
     pub feed: Option<Feed>,
+}
+
+impl Default for Laying {
+    fn default() -> Self {
+        let (start_at, each_kit) = (1, EachKit::Next);
+        Self { start_at, each_kit, printer: None, nudge: None, feed: None }
+    }
 }
 
 fn kits_per_file(text: &str) -> Result<usize, String> {
@@ -454,6 +462,14 @@ pub struct Stock {
     /// Writes an alignment page of the stock to this PDF file.
     #[arg(long, value_name = "PDF", requires = "stock")]
     pub ruler: Option<PathBuf>,
+
+    /// Draws it as this printer of lab.toml prints labels.
+    #[arg(long, value_name = "NAME", requires = "ruler")]
+    pub printer: Option<String>,
+
+    /// The laboratory's file; default: `lab.toml` in this folder.
+    #[arg(long, value_name = "FILE", default_value = LAB_FILE)]
+    pub lab: PathBuf,
 }
 
 #[cfg(test)]

@@ -52,7 +52,7 @@ impl Book {
                     status: Status::Before,
                     order: number.clone(),
                     name: format!("{}, {}", patient.family.to_uppercase(), patient.given),
-                    why: vec![format!("{}; {}", fault.what, fault.help)],
+                    why: vec![fault.what],
                 }))
             }
             Some(fault) => Err(vec![fault]),
