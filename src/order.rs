@@ -126,6 +126,13 @@ pub struct Patient {
     pub weight: Option<Weight>,
 }
 
+impl Patient {
+    /// The name as packers read it: "OKONKWO-REYES, Marisol".
+    pub fn name(&self) -> String {
+        format!("{}, {}", self.family.to_uppercase(), self.given)
+    }
+}
+
 /// The wall times of an ordinary day; an absent one is the protocol's.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Routine {

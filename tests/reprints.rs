@@ -96,7 +96,8 @@ fn nothing_comes_again_without_a_reason_or_an_order() {
     let desk = Desk::new();
     desk.run(&["relabel", "HB-20417"], 2);
     assert!(
-        desk.run(&["relabel", "HB-20417", "--reason", " "], 1).contains("no reason is given")
+        desk.run(&["relabel", "HB-20417", "--reason", " "], 1)
+            .contains("no reason is given")
     );
     for (what, said) in [
         ("HB-99999", "nothing in the ledger fits `HB-99999`"),
@@ -133,8 +134,14 @@ fn new_times_make_a_revision_that_says_what_changed() {
     let desk = Desk::new();
     let change = ["reprint", "HB-20417", "--reason", "late shift", "--bedtime", "23:15"];
     let said = desk.run(&change, 0);
-    assert!(said.contains("-   Wed 10-14 22:30   card 2, bedtime  HB-20417-23"), "{said}");
-    assert!(said.contains("+   Wed 10-14 23:15   card 2, bedtime  HB-20417-23"), "{said}");
+    assert!(
+        said.contains("-   Wed 10-14 22:30   card 2, bedtime  HB-20417-23"),
+        "{said}"
+    );
+    assert!(
+        said.contains("+   Wed 10-14 23:15   card 2, bedtime  HB-20417-23"),
+        "{said}"
+    );
     assert!(!said.contains("card 3"), "waking did not change: {said}");
     let printed = desk.printed("reprints/HB-20417/paper-revision-1.pdf");
     assert_eq!(printed.matches("Revision1.").count(), 5, "{printed}");
@@ -161,7 +168,8 @@ fn new_times_make_a_revision_that_says_what_changed() {
 fn an_order_on_hold_was_never_printed_and_does_not_come_again() {
     let desk = Desk::new();
     let young = order_text("").replace("1984-03-09", "2008-12-01");
-    std::fs::write(desk.path("young.toml"), young.replace("HB-20417", "HB-20418")).unwrap();
+    std::fs::write(desk.path("young.toml"), young.replace("HB-20417", "HB-20418"))
+        .unwrap();
     desk.run(&["make", "young.toml"], 1);
     let said = desk.run(&["relabel", "young.toml", "--reason", "x"], 1);
     assert!(said.contains("the order HB-20418 is not in the ledger"), "{said}");

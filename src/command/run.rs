@@ -12,13 +12,13 @@ use crate::cli::Run;
 use crate::document::{CoverFacts, PageCounts};
 use crate::fault::Fault;
 use crate::imposition::Placing;
-use crate::ledger::RunCounts;
+use crate::ledger::{RunCounts, digest};
 use crate::proof::FileKind;
 use crate::run::book::Book;
 use crate::run::journal::{Begun, Ended, FileRecord, Journal, PartRecord};
 use crate::run::list::{Asked, LeftOut, List, Status, list};
 use crate::run::part::{Making, file_name, make_part};
-use crate::run::{crew, digest, manifest};
+use crate::run::{crew, manifest};
 use crate::workshop::{Planned, Workshop};
 
 pub(super) fn run(args: &Run) -> Outcome {
@@ -46,6 +46,10 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
         .with_press(args.making.stock.as_deref(), args.making.fonts.as_deref())?;
     let (items, faults) = shop.items(&args.orders.orders);
     let mut worst = if faults.is_empty() { Outcome::Done } else { complain(&faults) };
+    if let Some(first) = items.first() {
+        // Once, and not again for each order.
+        shop.lab(&first.path)?;
+    }
     let journal = Journal::open(&args.out).map_err(|fault| vec![fault])?;
     let earlier = journal.begun().map_err(|fault| vec![fault])?;
     if let Some(earlier) = earlier.as_ref().filter(|_| !args.resume) {
@@ -115,6 +119,22 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
         worst = worst.max(Outcome::Wrong);
     }
     Ok(worst.max(send::send(&mut room, &jobs)))
+}
+
+/// Refuses to write over files that are of no run.
+fn nothing_in_the_way(journal: &Journal, making: &Making) -> Result<(), Fault> {
+    let files = (1..=making.parts)
+        .flat_map(|part| FileKind::ALL.map(|kind| file_name(kind, part, making.parts)));
+    for name in files.chain([manifest::NAME.to_owned(), "archive".to_owned()]) {
+        let path = journal.path(&name);
+        if path.symlink_metadata().is_ok() {
+            return Err(Fault::new(
+                format!("{} is there, and is of no run", path.display()),
+                "move it away, or name another folder with --out",
+            ));
+        }
+    }
+    Ok(())
 }
 
 fn holds_a_run(args: &Run, journal: &Journal, earlier: &Begun) -> Fault {

@@ -10,11 +10,11 @@ use crate::cli::{Laying, Stock as Args};
 use crate::fault::Fault;
 use crate::imposition::{Feed, Placing};
 use crate::lab::read_lab;
-use crate::words::languages;
-use crate::{input, output};
 use crate::stock::{Stock, builtin, builtin_names};
 use crate::typeset::{About, Press, Sides, Template, typeset};
+use crate::words::languages;
 use crate::workshop::find_stock;
+use crate::{input, output};
 
 pub(super) fn stock(args: &Args) -> Outcome {
     let Some(name) = &args.stock else {
