@@ -88,6 +88,7 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
         Some(earlier) if earlier.is_of(&digest) => earlier,
         Some(earlier) => return Err(vec![differs(args, &earlier)]),
         None => {
+            nothing_in_the_way(&journal, &making).map_err(|fault| vec![fault])?;
             let began =
                 now(&args.signing).to_rfc3339_opts(chrono::SecondsFormat::Secs, true);
             let begun = Begun::new(began, args.shard, digest, &list);
