@@ -1,6 +1,8 @@
 //! The command line. Definitions only; nothing here opens a file.
 
+mod again;
 mod ledger;
+mod run;
 
 use std::path::PathBuf;
 use std::sync::LazyLock;
@@ -8,15 +10,12 @@ use std::sync::LazyLock;
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand};
 
-use crate::fields::parse_thousandths;
-use crate::imposition::{EachKit, Feed};
-use crate::lab::MOST_NUDGE;
-use crate::run::Shard;
-use crate::run::printing::Printers;
-use crate::stock::Length;
+use crate::input::LAB_FILE;
+pub use again::{Again, Relabel, Reprint, WhichCard};
 pub use ledger::{
     Find, History, LedgerCheck, LedgerCommand, LedgerFile, LedgerForget, Signing,
 };
+pub use run::{Laying, Manifest, Run};
 
 /// Prints the paperwork of a home specimen collection kit from an order file.
 #[derive(Debug, Parser)]
@@ -58,6 +57,10 @@ pub enum Command {
     Run(Run),
     /// Joins the manifests of the shards of a run.
     Manifest(Manifest),
+    /// Prints one label of a kit, or all of them, once more.
+    Relabel(Relabel),
+    /// Prints a kit's paper once more, as it was or with new times.
+    Reprint(Reprint),
     /// Prints the plan of orders and writes nothing.
     Plan(Plan),
     /// Lists the dates that suit as the day of card 1, and why others do not.
@@ -145,121 +148,6 @@ pub struct Make {
 }
 
 #[derive(Debug, Args)]
-pub struct Run {
-    #[command(flatten)]
-    pub orders: Orders,
-
-    /// The folder to write to; one run to a folder.
-    #[arg(long, value_name = "DIR")]
-    pub out: PathBuf,
-
-    #[command(flatten)]
-    pub making: Making,
-
-    #[command(flatten)]
-    pub laying: Laying,
-
-    /// The most kits in one file.
-    #[arg(long, value_name = "N", default_value_t = 25, value_parser = kits_per_file)]
-    pub kits_per_file: usize,
-
-    /// Keeps the paper of each kit in a file of its own, too, in DIR/archive.
-    #[arg(long)]
-    pub archive: bool,
-
-    /// Goes on with the run that was stopped in this folder, if there is one.
-    #[arg(long)]
-    pub resume: bool,
-
-    /// Takes only the orders of one shard, such as 3/16.
-    #[arg(long, value_name = "K/N")]
-    pub shard: Option<Shard>,
-
-    /// How many threads; default: one for each core.
-    #[arg(long, value_name = "N", value_parser = threads)]
-    pub threads: Option<usize>,
-
-    /// The ledger; default: the one that `lab.toml` names, if it names one.
-    #[arg(long, value_name = "FILE")]
-    pub ledger: Option<PathBuf>,
-
-    #[command(flatten)]
-    pub signing: Signing,
-
-    /// Prints the files with CUPS, after asking: PAPER=printer,LABELS=printer.
-    #[arg(long, value_name = "PRINTERS")]
-    pub print: Option<Printers>,
-
-    /// Prints without asking.
-    #[arg(long, requires = "print")]
-    pub yes: bool,
-}
-
-/// How labels are laid on their sheets.
-#[derive(Debug, Args)]
-pub struct Laying {
-    /// First free cell of the first sheet, counted row by row from 1.
-    #[arg(long, value_name = "CELL", default_value_t = 1)]
-    pub start_at: usize,
-
-    /// Where each kit's first label lies.
-    #[arg(long, value_name = "WHERE", value_enum, default_value_t = EachKit::Next)]
-    pub each_kit: EachKit,
-
-    /// The printer of the labels, as lab.toml names and measures it.
-    #[arg(long, value_name = "NAME")]
-    pub printer: Option<String>,
-
-    /// Moves the labels to the right and down, in millimetres, such as 0.5,-1.2.
-    #[arg(long, value_name = "X,Y", value_parser = nudge, allow_hyphen_values = true)]
-    pub nudge: Option<(Length, Length)>,
-
-    /// Which edge of a label sheet goes in first.
-    #[arg(long, value_name = "EDGE", value_enum)]
-    pub feed: Option<Feed>,
-}
-
-fn kits_per_file(text: &str) -> Result<usize, String> {
-    in_range(text, 1..=MOST_KITS_A_FILE)
-}
-
-fn threads(text: &str) -> Result<usize, String> {
-    in_range(text, 1..=256)
-}
-
-/// Beyond this a file is too large for printers and for one document.
-const MOST_KITS_A_FILE: usize = 100;
-
-fn in_range(text: &str, range: std::ops::RangeInclusive<usize>) -> Result<usize, String> {
-    let number = text.parse().ok().filter(|number| range.contains(number));
-    number.ok_or_else(|| {
-        format!("give a whole number from {} to {}", range.start(), range.end())
-    })
-}
-
-/// Two lengths in millimetres, to the right and down.
-fn nudge(text: &str) -> Result<(Length, Length), String> {
-    let length = |text: &str| {
-        let um = parse_thousandths(text.trim())?;
-        (-MOST_NUDGE..=MOST_NUDGE).contains(&um).then(|| Length::from_um(um))
-    };
-    text.split_once(',').and_then(|(x, y)| Some((length(x)?, length(y)?))).ok_or_else(
-        || "write two lengths in millimetres, each from -10 to 10: 0.5,-1.2".to_owned(),
-    )
-}
-
-#[derive(Debug, Args)]
-pub struct Manifest {
-    /// The folders that the shards wrote to.
-    #[arg(required = true, value_name = "DIR")]
-    pub folders: Vec<PathBuf>,
-
-    /// The file to write; default: standard output.
-    #[arg(long, value_name = "FILE")]
-    pub out: Option<PathBuf>,
-}
-
-#[derive(Debug, Args)]
 pub struct Plan {
     #[command(flatten)]
     pub orders: Orders,
@@ -329,6 +217,14 @@ pub struct Stock {
     /// Writes an alignment page of the stock to this PDF file.
     #[arg(long, value_name = "PDF", requires = "stock")]
     pub ruler: Option<PathBuf>,
+
+    /// Draws it as this printer of lab.toml prints labels.
+    #[arg(long, value_name = "NAME", requires = "ruler")]
+    pub printer: Option<String>,
+
+    /// The laboratory's file; default: `lab.toml` in this folder.
+    #[arg(long, value_name = "FILE", default_value = LAB_FILE)]
+    pub lab: PathBuf,
 }
 
 #[cfg(test)]

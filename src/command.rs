@@ -1,5 +1,6 @@
 //! Carries out one command: reads what it names, shows what came of it.
 
+mod again;
 mod days;
 mod find;
 mod history;
@@ -9,6 +10,8 @@ mod manifest;
 mod new;
 mod plan;
 mod proof;
+mod relabel;
+mod reprint;
 mod run;
 mod stock;
 
@@ -18,8 +21,10 @@ use std::process::ExitCode;
 use chrono::NaiveDate;
 use clap::CommandFactory;
 
-use crate::cli::{Cli, Command, Shared, Signing};
-use crate::fault::Fault;
+use crate::cli::{Again, Cli, Command, Laying, Making, Shared, Signing};
+use crate::fault::{Fault, suggest};
+use crate::imposition::Placing;
+use crate::lab::Lab;
 use crate::ledger::{Stamp, by_whom, ledger_beside};
 use crate::run::book::Book;
 use crate::workshop::{Item, Workshop};
@@ -49,6 +54,8 @@ pub fn run(cli: Cli) -> Outcome {
         Command::Make(args) => make::make(&args),
         Command::Run(args) => run::run(&args),
         Command::Manifest(args) => manifest::manifest(&args),
+        Command::Relabel(args) => relabel::relabel(&args),
+        Command::Reprint(args) => reprint::reprint(&args),
         Command::Plan(args) => plan::plan(&args),
         Command::Days(args) => days::days(&args),
         Command::Proof(args) => proof::proof(&args),
@@ -109,6 +116,55 @@ fn today(shared: &Shared) -> NaiveDate {
 
 fn workshop(shared: &Shared) -> Result<Workshop, Vec<Fault>> {
     Workshop::new(shared.lab.clone(), shared.protocol.as_deref(), today(shared))
+}
+
+/// How labels are laid: as asked for, and as their printer was measured: the one
+/// that is named, or the one whose queue they go to.
+fn placing(
+    laying: &Laying,
+    lab: Option<&Lab>,
+    queue: Option<&str>,
+) -> Result<Placing, Vec<Fault>> {
+    let mut placing = Placing {
+        start_at: laying.start_at,
+        each_kit: laying.each_kit,
+        ..Placing::default()
+    };
+    let known = lab.map(|lab| &lab.printers);
+    let find = |name: &str| known.and_then(|known| known.get(name));
+    let printer = match &laying.printer {
+        Some(name) => {
+            let unknown = || {
+                let names: Vec<&str> =
+                    known.iter().flat_map(|k| k.keys()).map(String::as_str).collect();
+                let help = if names.is_empty() {
+                    format!(
+                        "measure it with `kitwright stock NAME --ruler FILE` and write \
+                         [printers.{name}] in lab.toml"
+                    )
+                } else {
+                    suggest(name, &names)
+                };
+                vec![Fault::new(format!("lab.toml has no printer `{name}`"), help)]
+            };
+            Some(find(name).ok_or_else(unknown)?)
+        }
+        None => queue.and_then(find),
+    };
+    if let Some(printer) = printer {
+        placing.nudge = printer.nudge;
+        placing.feed = printer.feed;
+    }
+    placing.nudge = laying.nudge.unwrap_or(placing.nudge);
+    placing.feed = laying.feed.unwrap_or(placing.feed);
+    Ok(placing)
+}
+
+/// A workshop for what is printed again.
+fn workshop_for(again: &Again, making: &Making) -> Result<Workshop, Vec<Fault>> {
+    let today = again.today.unwrap_or_else(|| now(&again.signing).date_naive());
+    Workshop::new(again.file.lab.clone(), again.protocol.as_deref(), today)?
+        .with_press(making.stock.as_deref(), making.fonts.as_deref())
 }
 
 /// The moment that is recorded.

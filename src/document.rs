@@ -45,18 +45,12 @@ pub struct Kit<'a> {
 }
 
 /// Which printing of a kit's paper this is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct Edition {
-    /// 1 for the first content; more after the patient's day was changed.
+    /// 0 for the first content; more after the patient's day was changed.
     pub revision: u32,
     /// 0 for the first printing of that content.
     pub reprint: u32,
-}
-
-impl Default for Edition {
-    fn default() -> Self {
-        Self { revision: 1, reprint: 0 }
-    }
 }
 
 /// The paper of some kits, one after the other.
@@ -295,7 +289,7 @@ impl Kit<'_> {
     /// "Reprint 1", "Revision 2"; absent on the first printing.
     fn edition_mark(&self) -> Option<String> {
         let Edition { revision, reprint } = self.edition;
-        let revised = (revision > 1)
+        let revised = (revision > 0)
             .then(|| say!(self.words, "mark-revision", number = i64::from(revision)));
         let again = (reprint > 0)
             .then(|| say!(self.words, "mark-reprint", number = i64::from(reprint)));

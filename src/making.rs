@@ -4,19 +4,22 @@
 //! Takes planned orders, gives PDF bytes and where in them each kit is. Writes
 //! no file.
 
+mod fit;
+
 use std::rc::Rc;
-use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
+use fit::{missing_glyphs, name_a_stock};
+
 use crate::document::{
-    CoverFacts, Kit, Packing, PageCounts, Paper, cover, label_sheets, packing_slip,
-    paper_documents,
+    CoverFacts, Edition, Kit, Packing, PageCounts, Paper, cover, label_sheets,
+    packing_slip, paper_documents,
 };
-use crate::fault::{Fault, Source};
+use crate::fault::Fault;
 use crate::imposition::{Imposition, Placing, impose};
 use crate::proof::{self, Difference, FileKind};
-use crate::stock::{self, Stock};
+use crate::stock::Stock;
 use crate::typeset::{About, Laid, Press, Template, lay_out, typeset};
 use crate::words::{Words, say};
 use crate::workshop::{Planned, Workshop};
@@ -29,6 +32,14 @@ pub struct Batch {
     pub kits: Vec<KitPages>,
     /// Sides of `paper`, blank ones included.
     pub sides: usize,
+    pub stock: Stock,
+    pub placing: Placing,
+    pub imposition: Imposition,
+}
+
+/// Labels of some kits.
+pub struct LabelFile {
+    pub bytes: Vec<u8>,
     pub stock: Stock,
     pub placing: Placing,
     pub imposition: Imposition,
@@ -123,10 +134,40 @@ impl Workshop {
         let paper =
             laid.export(&about(planned, FileKind::Paper, &kits, &packers, logo))?;
 
+        let labels = self.make_labels(planned, placing)?;
+        Ok(Batch {
+            paper,
+            labels: labels.bytes,
+            kits: pages,
+            sides,
+            stock,
+            placing: labels.placing,
+            imposition: labels.imposition,
+        })
+    }
+
+    /// Makes, and does not yet prove, a label for each slot of planned orders that
+    /// share their stock.
+    ///
+    /// # Errors
+    ///
+    /// As [`Workshop::make_batch`].
+    pub fn make_labels(
+        &mut self,
+        planned: &[&Planned],
+        placing: &Placing,
+    ) -> Result<LabelFile, Vec<Fault>> {
+        let first = planned.first().ok_or_else(nothing)?;
+        let stock = self.stock_for(first)?;
+        placing.check(&stock).map_err(|(what, help)| vec![Fault::new(what, help)])?;
+        let press = self.press()?;
+        let words = self.words_of(planned)?;
+        let packers = self.packers(first)?;
+        let kits = kits_of(planned, &stock, &words);
         let counts: Vec<usize> = kits.iter().map(|kit| kit.plan.slots.len()).collect();
         let imposition = impose(&stock, &counts, placing.start_at, placing.each_kit);
         let data = label_sheets(&kits, &stock, placing, &imposition.cells, &packers)?;
-        let labels = typeset(
+        let bytes = typeset(
             &press,
             Template::Labels,
             &data,
@@ -136,15 +177,7 @@ impl Workshop {
             [kit] => name_a_stock(&press, kit, &packers, faults),
             _ => faults,
         })?;
-        Ok(Batch {
-            paper,
-            labels,
-            kits: pages,
-            sides,
-            stock,
-            placing: *placing,
-            imposition,
-        })
+        Ok(LabelFile { bytes, stock, placing: *placing, imposition })
     }
 
     /// Lays out the paper: the numbers at the feet of its pages are known only
@@ -279,6 +312,26 @@ impl Workshop {
         proven.map_err(|differences| faults_of(&differences, name))
     }
 
+    /// Compares finished labels with the plans of their orders.
+    ///
+    /// # Errors
+    ///
+    /// As [`Workshop::prove`].
+    pub fn prove_labels(
+        &mut self,
+        planned: &[&Planned],
+        labels: &LabelFile,
+        name: &str,
+    ) -> Result<(), Vec<Fault>> {
+        let first = planned.first().ok_or_else(nothing)?;
+        let words = self.words_of(planned)?;
+        let packers = self.packers(first)?;
+        let kits = kits_of(planned, &labels.stock, &words);
+        let LabelFile { bytes, placing, imposition, .. } = labels;
+        proof::prove_labels(bytes, &kits, &packers, placing, imposition)
+            .map_err(|differences| faults_of(&differences, name))
+    }
+
     /// Compares finished packing slips with the plans of their orders.
     ///
     /// # Errors
@@ -374,9 +427,10 @@ fn about<'a>(
         [first, .., last] => format!("{first} … {last}"),
         _ => kit.order.number.clone(),
     };
+    let Edition { revision, reprint } = kit.edition;
     About {
         identity: format!(
-            "{}/{}",
+            "{}/{}/{revision}/{reprint}",
             numbers.join(" "),
             kind.name().trim_end_matches(".pdf")
         ),
@@ -419,91 +473,4 @@ fn kit_pages(laid: &Laid) -> Vec<KitPages> {
         });
     }
     kits
-}
-
-/// Adds to `faults`, which say that a label's content does not fit, the
-/// smallest stock built in on which it does.
-fn name_a_stock(
-    press: &Press,
-    kit: &Kit,
-    packers: &Words,
-    mut faults: Vec<Fault>,
-) -> Vec<Fault> {
-    // The labels of a kit fail alike, so the first speaks for all.
-    faults.truncate(1);
-    let mut stocks: Vec<Stock> =
-        stock::builtin_names().into_iter().filter_map(stock::builtin).collect();
-    stocks.retain(|stock| stock.medium == kit.stock.medium);
-    stocks.sort_by_key(|stock| stock.label_width.um() * stock.label_height.um());
-    let fits = |stock: &&Stock| {
-        let cells = [(0..kit.plan.slots.len()).collect()];
-        let kit = [Kit { stock, ..*kit }];
-        label_sheets(&kit, stock, &Placing::default(), &cells, packers)
-            .and_then(|data| lay_out(press, Template::Labels, &data, None))
-            .is_ok()
-    };
-    if let (Some(fault), Some(stock)) = (faults.first_mut(), stocks.iter().find(fits)) {
-        fault.help = format!(
-            "the smallest stock that fits is {}: use --stock {0}, or stock = \"{0}\" in \
-             the order",
-            stock.name
-        );
-    }
-    faults
-}
-
-/// A fault for each text of the order or the laboratory that holds a character
-/// no font has.
-fn missing_glyphs(press: &Press, planned: &Planned) -> Vec<Fault> {
-    let mut faults = Vec::new();
-    let (order, lab) = (&planned.order, &planned.lab.lab);
-    let mut check = |source: &Arc<Source>, field: &str, text: &str| {
-        // Names are printed in capitals, too, which may be other characters.
-        let both = format!("{text}{}", text.to_uppercase());
-        let Some(missing) = press.missing_glyph(&both) else { return };
-        let start = source.text.find(text).unwrap_or(0);
-        let span = start..start + text.len();
-        faults.push(
-            Fault::new(
-                format!(
-                    "no font has the character `{missing}` (U+{:04X}) of {field}",
-                    u32::from(missing)
-                ),
-                "name a folder of fonts that have it with --fonts, or write the text in \
-                 Latin letters",
-            )
-            .at(source, span, field),
-        );
-    };
-    let patient = &order.patient;
-    check(&order.source, "patient.family", &patient.family);
-    check(&order.source, "patient.given", &patient.given);
-    if let Some(provider) = &order.provider {
-        check(&order.source, "provider.name", &provider.name);
-        check(&order.source, "provider.phone", &provider.phone);
-    }
-    for dose in &order.doses {
-        check(&order.source, "dose.medicine", &dose.medicine);
-        check(&order.source, "dose.note", dose.note.as_deref().unwrap_or_default());
-    }
-    for clearance in &order.cleared {
-        check(&order.source, "cleared.by", &clearance.by);
-    }
-    for (field, text) in
-        [("name", &lab.name), ("phone", &lab.phone), ("hours", &lab.hours)]
-    {
-        check(&lab.source, field, text);
-    }
-    for line in &lab.address {
-        check(&lab.source, "address", line);
-    }
-    for texts in lab.words.values() {
-        for text in [&texts.hours, &texts.mailing, &texts.bags].into_iter().flatten() {
-            check(&lab.source, "words", text);
-        }
-    }
-    if let Some(approval) = &lab.approval {
-        check(&lab.source, "approved.by", &approval.by);
-    }
-    faults
 }

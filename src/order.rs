@@ -5,6 +5,7 @@
 //! protocol is applied.
 
 mod day;
+pub mod rewrite;
 
 use std::sync::Arc;
 
@@ -123,6 +124,13 @@ pub struct Patient {
     pub given: String,
     pub born: NaiveDate,
     pub weight: Option<Weight>,
+}
+
+impl Patient {
+    /// The name as packers read it: "OKONKWO-REYES, Marisol".
+    pub fn name(&self) -> String {
+        format!("{}, {}", self.family.to_uppercase(), self.given)
+    }
 }
 
 /// The wall times of an ordinary day; an absent one is the protocol's.

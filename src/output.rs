@@ -19,6 +19,21 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
     write_by_way_of(folder, path, bytes)
 }
 
+/// As [`write_whole`], but never in the place of a file that is there.
+///
+/// # Errors
+///
+/// As [`write_whole`], and for a file that is there.
+pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
+    if path.symlink_metadata().is_ok() {
+        return Err(Fault::new(
+            format!("cannot write {}: it is there already", path.display()),
+            "move it away, or name another folder with --out",
+        ));
+    }
+    write_whole(path, bytes)
+}
+
 /// As [`write_whole`], with the temporary file in the folder `by_way_of`, which
 /// must be on the same disk.
 ///

@@ -157,6 +157,20 @@ pub fn table(order: &Order, plan: &Plan) -> String {
     text
 }
 
+/// The lines in which two plans of one kit differ: those of the one before after a
+/// `-`, those of the one now after a `+`.
+pub fn changes(before: (&Order, &Plan), now: (&Order, &Plan)) -> String {
+    let (before, now) = (table(before.0, before.1), table(now.0, now.1));
+    let diff = similar::TextDiff::from_lines(&before, &now);
+    diff.iter_all_changes()
+        .filter_map(|change| match change.tag() {
+            similar::ChangeTag::Equal => None,
+            similar::ChangeTag::Delete => Some(format!("- {}", change.value())),
+            similar::ChangeTag::Insert => Some(format!("+ {}", change.value())),
+        })
+        .collect()
+}
+
 fn short(plan: &Plan, moment: Moment) -> String {
     if plan.is_dated() {
         moment.format("%a %m-%d %H:%M").to_string()

@@ -16,11 +16,6 @@ pub mod printing;
 
 use sha2::{Digest, Sha256};
 
-/// SHA-256 of `bytes` as hexadecimal digits.
-pub fn digest(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
-}
-
 /// One of the parts into which a larger run is split, such as 3 of 16.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Shard {
@@ -66,8 +61,13 @@ impl std::fmt::Display for Shard {
 mod tests {
     use super::*;
 
-    /// `printf HB-20417 | sha256sum` (GNU coreutils): the digest below, whose
-    /// first eight bytes are 17 modulo 16 plus one shards on.
+    /// `printf HB-20417 | sha256sum` (GNU coreutils) begins with f645b856bc029432:
+    /// 2 modulo 16, and so the third shard.
+    #[test]
+    fn the_shard_follows_from_sha_256() {
+        assert!(Shard { number: 3, of: 16 }.holds("HB-20417"));
+    }
+
     #[test]
     fn every_order_belongs_to_just_one_shard() {
         for order in ["HB-20417", "HB-20418", "A-100"] {

@@ -12,7 +12,8 @@ use kitwright::import::{self, Row};
 use kitwright::lab::{Lab, read_lab};
 use kitwright::medicine::Medicines;
 use kitwright::order::{Order, read_order};
-use kitwright::run::Workshop;
+use kitwright::imposition::Placing;
+use kitwright::workshop::Workshop;
 use kitwright::words::languages;
 use proptest::prelude::*;
 
@@ -775,12 +776,13 @@ fn the_demo_exports_are_planned_row_by_row() {
         [("orders.csv", 12, vec!["HB-30106"]), ("bundle.json", 3, vec![])]
     {
         let file = folder.join(file);
-        let rows = shop.rows(&file).unwrap_or_else(|faults| panic!("{}", plain(&faults)));
-        assert_eq!(rows.len(), orders);
+        let (items, faults) = shop.items(&[file]);
+        assert!(faults.is_empty(), "{}", plain(&faults));
+        assert_eq!(items.len(), orders);
         let mut holds = Vec::new();
-        for row in &rows {
-            let planned = row
-                .and_then(|source| shop.plan(source, &file))
+        for item in &items {
+            let planned = shop
+                .plan_item(item)
                 .unwrap_or_else(|faults| panic!("{}", plain(&faults)));
             if planned.plan.holds().next().is_some() {
                 holds.push(planned.order.number.clone());
@@ -798,7 +800,7 @@ fn a_character_that_no_font_has_is_shown_by_its_column() {
     let rows = rows("o.csv", table.as_bytes(), COLUMNS);
     let mut shop = common::workshop();
     let planned = shop.plan(&rows[0].source, Path::new("o.csv")).unwrap();
-    let Err(faults) = shop.make(&planned) else { panic!("it was made") };
+    let Err(faults) = shop.make(&planned, &Placing::default()) else { panic!("it was made") };
     assert!(
         plain(&faults).contains("--> o.csv, row 2, column \"Given\"\n = note: it reads"),
         "{}",

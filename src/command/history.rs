@@ -51,12 +51,19 @@ fn sentence(entry: &Entry) -> String {
             let slots = entry.slots.chars().map(String::from).collect::<Vec<_>>();
             let noun = if slots.len() == 1 { "slot" } else { "slots" };
             format!(
-                "Labels of {noun} {} made again by {who}, reprint {counter}",
+                "Labels of {noun} {} made again by {who}, reprint {counter}, earlier ones \
+                 void",
                 slots.join(", ")
             )
         }
-        Kind::Reprinted => format!("Sheet made again by {who}, reprint {counter}"),
-        Kind::Revised => format!("Changed by {who}, revision {counter}"),
+        Kind::Reprinted => {
+            format!("Sheet made again by {who}, reprint {counter}, earlier ones void")
+        }
+        Kind::Revised => {
+            format!(
+                "Changed by {who}, revision {counter}, earlier sheets and labels void"
+            )
+        }
         Kind::Printed => format!("Sent to the printer {} by {who}", entry.detail),
         Kind::RunFinished => format!("Run finished by {who}: {}", entry.detail),
         Kind::Forgotten => format!("Entries {} forgotten by {who}", entry.detail),

@@ -75,8 +75,7 @@ fn one(
         );
         return wrong(vec![fault.at(&planned.order.source, 0..0, "order")]);
     }
-    let patient = &planned.order.patient;
-    let name = format!("{}, {}", patient.family.to_uppercase(), patient.given);
+    let name = planned.order.patient.name();
     if planned.plan.holds().next().is_some() {
         let mut why: Vec<String> =
             planned.plan.holds().map(|hold| hold.text.clone()).collect();

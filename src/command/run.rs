@@ -7,18 +7,18 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::{Outcome, book, complain, now, print, workshop};
+use super::{Outcome, book, complain, now, placing, print, workshop};
 use crate::cli::Run;
 use crate::document::{CoverFacts, PageCounts};
-use crate::fault::{Fault, suggest};
+use crate::fault::Fault;
 use crate::imposition::Placing;
-use crate::ledger::RunCounts;
+use crate::ledger::{RunCounts, digest};
 use crate::proof::FileKind;
 use crate::run::book::Book;
 use crate::run::journal::{Begun, Ended, FileRecord, Journal, PartRecord};
 use crate::run::list::{Asked, LeftOut, List, Status, list};
 use crate::run::part::{Making, file_name, make_part};
-use crate::run::{crew, digest, manifest};
+use crate::run::{crew, manifest};
 use crate::workshop::{Planned, Workshop};
 
 pub(super) fn run(args: &Run) -> Outcome {
@@ -46,6 +46,10 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
         .with_press(args.making.stock.as_deref(), args.making.fonts.as_deref())?;
     let (items, faults) = shop.items(&args.orders.orders);
     let mut worst = if faults.is_empty() { Outcome::Done } else { complain(&faults) };
+    if let Some(first) = items.first() {
+        // Once, and not again for each order.
+        shop.lab(&first.path)?;
+    }
     let journal = Journal::open(&args.out).map_err(|fault| vec![fault])?;
     let earlier = journal.begun().map_err(|fault| vec![fault])?;
     if let Some(earlier) = earlier.as_ref().filter(|_| !args.resume) {
@@ -75,7 +79,7 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
         complain(&list.faults)
     });
     let making = Making {
-        placing: placing(args, &list)?,
+        placing: laid(args, &list)?,
         archive: args.archive,
         parts: list.parts.len(),
     };
@@ -84,6 +88,7 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
         Some(earlier) if earlier.is_of(&digest) => earlier,
         Some(earlier) => return Err(vec![differs(args, &earlier)]),
         None => {
+            nothing_in_the_way(&journal, &making).map_err(|fault| vec![fault])?;
             let began =
                 now(&args.signing).to_rfc3339_opts(chrono::SecondsFormat::Secs, true);
             let begun = Begun::new(began, args.shard, digest, &list);
@@ -117,6 +122,22 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
     Ok(worst.max(send::send(&mut room, &jobs)))
 }
 
+/// Refuses to write over files that are of no run.
+fn nothing_in_the_way(journal: &Journal, making: &Making) -> Result<(), Fault> {
+    let files = (1..=making.parts)
+        .flat_map(|part| FileKind::ALL.map(|kind| file_name(kind, part, making.parts)));
+    for name in files.chain([manifest::NAME.to_owned(), "archive".to_owned()]) {
+        let path = journal.path(&name);
+        if path.symlink_metadata().is_ok() {
+            return Err(Fault::new(
+                format!("{} is there, and is of no run", path.display()),
+                "move it away, or name another folder with --out",
+            ));
+        }
+    }
+    Ok(())
+}
+
 fn holds_a_run(args: &Run, journal: &Journal, earlier: &Begun) -> Fault {
     let out = args.out.display();
     if matches!(journal.ended(), Ok(Some(_))) {
@@ -145,45 +166,11 @@ fn differs(args: &Run, earlier: &Begun) -> Fault {
     )
 }
 
-/// How labels are laid: as asked for, and as the printer was measured.
-fn placing(args: &Run, list: &List) -> Result<Placing, Vec<Fault>> {
-    let mut placing = Placing {
-        start_at: args.laying.start_at,
-        each_kit: args.laying.each_kit,
-        ..Placing::default()
-    };
-    let known = list.lab.as_ref().map(|lab| &lab.lab.printers);
-    let asked = args.print.as_ref().map(|print| &print.labels);
-    if let Some(name) = args.laying.printer.as_ref().or(asked) {
-        match known.and_then(|known| known.get(name)) {
-            Some(printer) => {
-                placing.nudge = printer.nudge;
-                placing.feed = printer.feed;
-            }
-            None if args.laying.printer.is_some() => {
-                let names: Vec<&str> =
-                    known.iter().flat_map(|k| k.keys()).map(String::as_str).collect();
-                return Err(vec![Fault::new(
-                    format!("lab.toml has no printer `{name}`"),
-                    if names.is_empty() {
-                        format!(
-                            "measure it with `kitwright stock NAME --ruler FILE` and \
-                                 write [printers.{name}] in lab.toml"
-                        )
-                    } else {
-                        suggest(name, &names)
-                    },
-                )]);
-            }
-            None => {}
-        }
-    }
-    if let Some(nudge) = args.laying.nudge {
-        placing.nudge = nudge;
-    }
-    if let Some(feed) = args.laying.feed {
-        placing.feed = feed;
-    }
+/// How the run's labels are laid.
+fn laid(args: &Run, list: &List) -> Result<Placing, Vec<Fault>> {
+    let lab = list.lab.as_ref().map(|lab| &lab.lab);
+    let queue = args.print.as_ref().map(|print| print.labels.as_str());
+    let placing = placing(&args.laying, lab, queue)?;
     let stocks: Vec<&str> =
         list.parts.iter().map(|part| part.stock.name.as_str()).collect();
     if args.laying.start_at > 1 && stocks.windows(2).any(|pair| pair[0] != pair[1]) {

@@ -5,13 +5,16 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::{Outcome, complain, print};
-use crate::cli::Stock as Args;
+use super::{Outcome, complain, placing, print};
+use crate::cli::{Laying, Stock as Args};
 use crate::fault::Fault;
-use crate::output;
+use crate::imposition::{Feed, Placing};
+use crate::lab::read_lab;
 use crate::stock::{Stock, builtin, builtin_names};
 use crate::typeset::{About, Press, Sides, Template, typeset};
+use crate::words::languages;
 use crate::workshop::find_stock;
+use crate::{input, output};
 
 pub(super) fn stock(args: &Args) -> Outcome {
     let Some(name) = &args.stock else {
@@ -28,13 +31,29 @@ pub(super) fn stock(args: &Args) -> Outcome {
     let Some(path) = &args.ruler else {
         return print(&format!("{:<14} {}\n", stock.name, stock.describe()));
     };
-    match ruler(&stock, path) {
+    let placing = measured(args);
+    match placing.and_then(|placing| ruler(&stock, &placing, path)) {
         Ok(()) => print(&format!(
-            "wrote {}: print it at 100 % on plain paper and hold it against a sheet\n",
-            path.display()
+            "wrote {}: print it at 100 % on plain paper and hold it against a sheet;\n\
+             if the grid is, say, 0.5 mm too far left and 1.2 mm too low, write in lab.toml\n\n\
+             [printers.{}]\nnudge_x = 0.5\nnudge_y = -1.2\n\n\
+             added to what stands there, and print it again with --printer\n",
+            path.display(),
+            args.printer.as_deref().unwrap_or("front")
         )),
         Err(faults) => complain(&faults),
     }
+}
+
+/// How the printer that is named lays labels.
+fn measured(args: &Args) -> Result<Placing, Vec<Fault>> {
+    if args.printer.is_none() {
+        return Ok(Placing::default());
+    }
+    let source = input::read_text(&args.lab).map_err(|fault| vec![fault])?;
+    let lab = read_lab(&source, &languages())?;
+    let laying = Laying { printer: args.printer.clone(), ..Laying::default() };
+    placing(&laying, Some(&lab), None)
 }
 
 /// Data of the alignment page, lengths in millimetres.
@@ -48,6 +67,8 @@ struct Ruler {
     label_width: f64,
     label_height: f64,
     cells: Vec<Corner>,
+    foot_first: bool,
+    nudge: Corner,
 }
 
 #[derive(Serialize)]
@@ -56,7 +77,7 @@ struct Corner {
     y: f64,
 }
 
-fn ruler(stock: &Stock, path: &Path) -> Result<(), Vec<Fault>> {
+fn ruler(stock: &Stock, placing: &Placing, path: &Path) -> Result<(), Vec<Fault>> {
     let (width, height) = stock.page_size();
     let cells = (0..stock.cells_per_page())
         .map(|index| stock.cell(index))
@@ -70,6 +91,8 @@ fn ruler(stock: &Stock, path: &Path) -> Result<(), Vec<Fault>> {
         label_width: stock.label_width.to_mm(),
         label_height: stock.label_height.to_mm(),
         cells,
+        foot_first: placing.feed == Feed::FootFirst,
+        nudge: Corner { x: placing.nudge.0.to_mm(), y: placing.nudge.1.to_mm() },
     };
     let about = About {
         identity: format!("ruler/{}", stock.name),

@@ -92,7 +92,7 @@ fn first_day(kit: &Kit, start: &crate::order::Start) -> chrono::NaiveDate {
 fn before(kit: &Kit) -> Vec<String> {
     let changes = kit.plan.findings.iter().any(|finding| finding.code == "clock-change");
     [
-        (kit.edition.revision > 1).then(|| say!(kit.words, "sheet-revised")),
+        (kit.edition.revision > 0).then(|| say!(kit.words, "sheet-revised")),
         cleared(kit),
         ask(kit),
         changes.then(|| say!(kit.words, "sheet-clocks")),

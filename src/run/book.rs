@@ -5,7 +5,7 @@ use std::path::Path;
 use super::journal::{Ended, FileRecord, PartRecord};
 use super::list::{LeftOut, PartList, Status};
 use crate::fault::Fault;
-use crate::ledger::{Again, Document, Ledger, NewKit, RunCounts, Stamp};
+use crate::ledger::{Again, Document, Ledger, NewKit, RunCounts, Stamp, digest};
 use crate::making::MadeKit;
 use crate::proof::FileKind;
 use crate::workshop::{Planned, Workshop};
@@ -43,18 +43,15 @@ impl Book {
         }
         let kit = new_kit(planned, "", Vec::new());
         let same = stored.person.as_ref().is_some_and(|person| {
-            person.input_digest == super::digest(planned.order.source.text.as_bytes())
+            person.input_digest == digest(planned.order.source.text.as_bytes())
         });
         match stored.refuses(&kit, Again::Refuse) {
-            Some(fault) if same => {
-                let patient = &planned.order.patient;
-                Ok(Some(LeftOut {
-                    status: Status::Before,
-                    order: number.clone(),
-                    name: format!("{}, {}", patient.family.to_uppercase(), patient.given),
-                    why: vec![format!("{}; {}", fault.what, fault.help)],
-                }))
-            }
+            Some(fault) if same => Ok(Some(LeftOut {
+                status: Status::Before,
+                order: number.clone(),
+                name: planned.order.patient.name(),
+                why: vec![fault.what],
+            })),
             Some(fault) => Err(vec![fault]),
             None => Ok(None),
         }

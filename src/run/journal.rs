@@ -11,9 +11,9 @@ use chrono::NaiveDate;
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
-use super::digest;
 use super::list::LeftOut;
 use crate::fault::Fault;
+use crate::ledger::digest;
 use crate::making::KitPages;
 use crate::output::{unwritable, write_by_way_of};
 

@@ -9,9 +9,10 @@ use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
-use super::{Shard, digest};
+use super::Shard;
 use crate::fault::Fault;
 use crate::imposition::{EachKit, impose};
+use crate::ledger::digest;
 use crate::order::Paper;
 use crate::stock::Stock;
 use crate::workshop::{Item, LabFiles, Planned, Workshop};
@@ -111,7 +112,7 @@ pub fn list(
             );
             list.wrong(
                 item.row.source.name.clone(),
-                name_of(&planned),
+                planned.order.patient.name(),
                 vec![fault.at(&item.row.source, 0..0, "order")],
             );
             continue;
@@ -130,7 +131,7 @@ pub fn list(
                 }
             }
             Ok(None) => {}
-            Err(faults) => list.wrong(number, name_of(&planned), faults),
+            Err(faults) => list.wrong(number, planned.order.patient.name(), faults),
         }
     }
     list.cut(groups, asked);
@@ -143,11 +144,6 @@ struct Group {
     stock: Stock,
     /// Order number, labels and item of each.
     kits: Vec<(String, usize, Item)>,
-}
-
-fn name_of(planned: &Planned) -> String {
-    let patient = &planned.order.patient;
-    format!("{}, {}", patient.family.to_uppercase(), patient.given)
 }
 
 impl List {
@@ -178,7 +174,7 @@ impl List {
             self.left_out.push(LeftOut {
                 status: Status::Hold,
                 order: planned.order.number.clone(),
-                name: name_of(planned),
+                name: planned.order.patient.name(),
                 why: planned.plan.holds().map(|hold| hold.text.clone()).collect(),
             });
             return Ok(None);

@@ -1,12 +1,12 @@
 //! Makes one part of a run: its kits in one file of paper and one of labels,
 //! proven before they are written.
 
-use super::digest;
 use super::journal::{FileRecord, Journal, KitRecord, PartRecord};
 use super::list::{LeftOut, PartList, Status};
 use crate::document::sheet_version;
 use crate::fault::Fault;
 use crate::imposition::Placing;
+use crate::ledger::digest;
 use crate::making::Batch;
 use crate::proof::FileKind;
 use crate::workshop::{Planned, Workshop};
@@ -62,9 +62,7 @@ pub fn make_part(
         planned.retain(|one| match proven_alone(shop, one, &placing) {
             Ok(()) => true,
             Err(found) => {
-                let patient = &one.order.patient;
-                let name =
-                    format!("{}, {}", patient.family.to_uppercase(), patient.given);
+                let name = one.order.patient.name();
                 left_out.push(wrong(&one.order.number, name, &found));
                 faults.extend(found);
                 false

@@ -90,6 +90,13 @@ pub(super) fn summary(room: &Room, parts: &[PartRecord], jobs: &[Sending]) -> St
             let _ = writeln!(text, "  {:<8} {:<20}  {why}", "", "");
         }
     }
+    if let Some(out) = left_out.iter().find(|out| out.status == Status::Before) {
+        let _ = writeln!(
+            text,
+            "to print one again: kitwright reprint {} --reason ..., or relabel",
+            out.order
+        );
+    }
     if !jobs.is_empty() {
         let _ = writeln!(text, "print with:");
         for sending in jobs {

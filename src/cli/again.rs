@@ -1,0 +1,129 @@
+//! The command line of what is printed again.
+
+use std::path::PathBuf;
+
+use chrono::{NaiveDate, NaiveTime};
+use clap::Args;
+
+use super::{Laying, LedgerFile, Making, Signing};
+use crate::order::rewrite::Change;
+
+/// What is printed again, and why.
+#[derive(Debug, Args)]
+pub struct Again {
+    /// The code on a label, an order number, an order file, or a PDF of the kit.
+    #[arg(value_name = "CODE|ORDER|FILE")]
+    pub what: String,
+
+    /// Why, in your own words; it is remembered.
+    #[arg(long, value_name = "TEXT")]
+    pub reason: String,
+
+    /// Which order, for a PDF that carries several.
+    #[arg(long, value_name = "NUMBER")]
+    pub order: Option<String>,
+
+    /// Where there is no ledger to count: which reprint or revision this is.
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=999))]
+    pub number: Option<u32>,
+
+    /// The folder to write to; each order gets a folder of its own in it.
+    #[arg(long, value_name = "DIR", default_value = "reprints")]
+    pub out: PathBuf,
+
+    /// A protocol file of your own.
+    #[arg(long, value_name = "FILE")]
+    pub protocol: Option<PathBuf>,
+
+    /// The day on which the order is read; default: today.
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub today: Option<NaiveDate>,
+
+    #[command(flatten)]
+    pub file: LedgerFile,
+
+    #[command(flatten)]
+    pub signing: Signing,
+}
+
+#[derive(Debug, Args)]
+pub struct Relabel {
+    #[command(flatten)]
+    pub again: Again,
+
+    /// Which card, such as 3 or spare; default: that of the code, or all.
+    #[arg(long, value_name = "CARD")]
+    pub card: Option<WhichCard>,
+
+    #[command(flatten)]
+    pub making: Making,
+
+    #[command(flatten)]
+    pub laying: Laying,
+}
+
+/// A card of a kit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum WhichCard {
+    Number(u8),
+    Spare,
+}
+
+impl std::str::FromStr for WhichCard {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        match text.parse() {
+            _ if text == "spare" => Ok(Self::Spare),
+            Ok(number @ 1..=9) => Ok(Self::Number(number)),
+            _ => Err("give the number of the card, or spare".into()),
+        }
+    }
+}
+
+#[derive(Debug, Args)]
+pub struct Reprint {
+    #[command(flatten)]
+    pub again: Again,
+
+    #[command(flatten)]
+    pub making: Making,
+
+    #[command(flatten)]
+    pub laying: Laying,
+
+    /// The patient's new day of card 1.
+    #[arg(long, value_name = "YYYY-MM-DD")]
+    pub start: Option<NaiveDate>,
+
+    /// The patient's new time of lunch.
+    #[arg(long, value_name = "HH:MM", value_parser = wall_time)]
+    pub lunch: Option<NaiveTime>,
+
+    /// The patient's new time of the evening meal.
+    #[arg(long, value_name = "HH:MM", value_parser = wall_time)]
+    pub dinner: Option<NaiveTime>,
+
+    /// The patient's new bedtime.
+    #[arg(long, value_name = "HH:MM", value_parser = wall_time)]
+    pub bedtime: Option<NaiveTime>,
+
+    /// The patient's new time of waking.
+    #[arg(long, value_name = "HH:MM", value_parser = wall_time)]
+    pub wake: Option<NaiveTime>,
+}
+
+impl Reprint {
+    /// What of the order is to be changed.
+    pub fn change(&self) -> Change {
+        let Self { start, lunch, dinner, bedtime, wake, .. } = *self;
+        Change { start, lunch, dinner, bedtime, wake }
+    }
+}
+
+fn wall_time(text: &str) -> Result<NaiveTime, String> {
+    NaiveTime::parse_from_str(text, "%H:%M")
+        .ok()
+        .filter(|_| text.len() == 5)
+        .ok_or_else(|| "write hours and minutes, such as 23:15".to_owned())
+}

@@ -1,0 +1,143 @@
+//! Changes single values in the text of an order.
+//!
+//! The text is cut at the places of the values and is otherwise kept byte for
+//! byte, comments and line ends included, as it travels in the PDF.
+
+use std::sync::Arc;
+
+use chrono::{NaiveDate, NaiveTime};
+use toml::de::{DeTable, DeValue};
+
+use crate::fault::Source;
+
+/// What of an order is to be changed: `None` leaves it as it is.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Change {
+    pub start: Option<NaiveDate>,
+    pub lunch: Option<NaiveTime>,
+    pub dinner: Option<NaiveTime>,
+    pub bedtime: Option<NaiveTime>,
+    pub wake: Option<NaiveTime>,
+}
+
+impl Change {
+    pub fn is_none(&self) -> bool {
+        *self == Self::default()
+    }
+}
+
+/// The order's text with `change` in it. The text must be an order that can be
+/// read.
+pub fn changed(source: &Source, change: &Change) -> Arc<Source> {
+    let mut text = source.text.clone();
+    if let Some(start) = change.start {
+        text = with_value(&text, None, "start", &start.to_string());
+    }
+    for (key, time) in [
+        ("lunch", change.lunch),
+        ("dinner", change.dinner),
+        ("bedtime", change.bedtime),
+        ("wake", change.wake),
+    ] {
+        if let Some(time) = time {
+            let time = time.format("%H:%M").to_string();
+            text = with_value(&text, Some("routine"), key, &time);
+        }
+    }
+    Arc::new(Source { text, ..source.clone() })
+}
+
+/// `text` with `value` for `key` of `table`, or of the head of the file.
+fn with_value(text: &str, table: Option<&str>, key: &str, value: &str) -> String {
+    let end = if text.contains("\r\n") { "\r\n" } else { "\n" };
+    let (top, _) = DeTable::parse_recoverable(text);
+    let top = top.get_ref();
+    let insert = |at: usize, new: &str| format!("{}{new}{}", &text[..at], &text[at..]);
+    let Some(name) = table else {
+        return match top.get(key) {
+            Some(old) => replaced(text, old.span(), value),
+            None => insert(0, &format!("{key} = {value}{end}")),
+        };
+    };
+    let Some(found) = top.get(name) else {
+        let gap = if text.ends_with('\n') { "" } else { end };
+        return format!("{text}{gap}{end}[{name}]{end}{key} = {value}{end}");
+    };
+    let DeValue::Table(fields) = found.get_ref() else { return text.to_owned() };
+    if let Some(old) = fields.get(key) {
+        return replaced(text, old.span(), value);
+    }
+    let span = found.span();
+    match text.as_bytes().get(span.start) {
+        // An inline table.
+        Some(b'{') if fields.is_empty() => {
+            insert(span.start + 1, &format!(" {key} = {value} "))
+        }
+        Some(b'{') => insert(span.start + 1, &format!(" {key} = {value},")),
+        // A header: the new line is the first under it.
+        Some(b'[') => {
+            let rest = &text[span.start..];
+            match rest.find('\n') {
+                Some(line) => {
+                    insert(span.start + line + 1, &format!("{key} = {value}{end}"))
+                }
+                None => format!("{text}{end}{key} = {value}{end}"),
+            }
+        }
+        // Dotted keys in the head of the file.
+        _ => insert(0, &format!("{name}.{key} = {value}{end}")),
+    }
+}
+
+fn replaced(text: &str, span: std::ops::Range<usize>, value: &str) -> String {
+    format!("{}{value}{}", &text[..span.start], &text[span.end..])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const CHANGE: Change = Change {
+        start: NaiveDate::from_ymd_opt(2026, 10, 21),
+        lunch: None,
+        dinner: None,
+        bedtime: NaiveTime::from_hms_opt(23, 15, 0),
+        wake: NaiveTime::from_hms_opt(6, 0, 0),
+    };
+
+    #[track_caller]
+    fn case(why: &str, text: &str, wanted: &str) {
+        let source = Source::new("order.toml", text);
+        assert_eq!(changed(&source, &CHANGE).text, wanted, "{why}");
+    }
+
+    #[test]
+    fn values_are_changed_and_all_else_is_kept() {
+        case(
+            "values that are there",
+            "start = 2026-10-14 # day\n[routine]\nbedtime=22:30  # late\nwake = 06:30\n",
+            "start = 2026-10-21 # day\n[routine]\nbedtime=23:15  # late\nwake = 06:00\n",
+        );
+        case(
+            "values that are missing, line ends of Windows",
+            "order = \"A-100\"\r\n[routine]\r\ndinner = 18:00\r\n",
+            "start = 2026-10-21\r\norder = \"A-100\"\r\n[routine]\r\nwake = 06:00\r\n\
+             bedtime = 23:15\r\ndinner = 18:00\r\n",
+        );
+        case(
+            "no routine at all",
+            "start = 2026-10-14",
+            "start = 2026-10-21\n\n[routine]\nwake = 06:00\nbedtime = 23:15\n",
+        );
+        case(
+            "an inline table",
+            "start = 2026-10-14\nroutine = { wake = 06:30 }\n",
+            "start = 2026-10-21\nroutine = { bedtime = 23:15, wake = 06:00 }\n",
+        );
+        case(
+            "dotted keys",
+            "start = 2026-10-14\nroutine.wake = 06:30\n",
+            "routine.bedtime = 23:15\nstart = 2026-10-21\nroutine.wake = 06:00\n",
+        );
+    }
+}
