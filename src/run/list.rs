@@ -96,6 +96,9 @@ pub fn list(
     for item in items {
         let planned = match shop.plan_item(&item) {
             Ok(planned) => planned,
+            Err(_) if asked.shard.is_some_and(|shard| !shard.holds(known_as(&item))) => {
+                continue;
+            }
             Err(faults) => {
                 list.wrong(item.row.source.name.clone(), String::new(), faults);
                 continue;
@@ -146,6 +149,14 @@ struct Group {
     kits: Vec<(String, usize, Item)>,
 }
 
+/// What a wrong order can be known by on every machine: its number, where that
+/// could be read, or its file's name without the folder.
+fn known_as(item: &Item) -> &str {
+    let name = &item.row.source.name;
+    let file = name.rsplit(['/', '\\']).next().unwrap_or(name);
+    item.row.number.as_deref().unwrap_or(file)
+}
+
 impl List {
     fn wrong(&mut self, order: String, name: String, faults: Vec<Fault>) {
         let why = faults.iter().map(|fault| fault.what.clone()).collect();
@@ -188,8 +199,9 @@ impl List {
     }
 
     fn cut(&mut self, groups: Vec<Group>, asked: &Asked) {
+        // One sheet is part-used: the first of the run.
+        let mut start_at = asked.start_at;
         for group in groups {
-            let mut start_at = asked.start_at;
             let mut kits = group.kits.into_iter().peekable();
             while kits.peek().is_some() {
                 let kits: Vec<_> = kits.by_ref().take(asked.kits_a_file).collect();
@@ -204,7 +216,6 @@ impl List {
                     start_at,
                     sheets: imposed.sheets,
                 });
-                // Each file begins with a fresh sheet but the first.
                 start_at = 1;
             }
         }
@@ -219,7 +230,8 @@ impl List {
     pub fn digest(&self) -> String {
         let mut text = String::new();
         for part in &self.parts {
-            text.push_str(&format!("part {} {}\n", part.stock.name, part.start_at));
+            // The whole stock: one of the user's own may change and keep its name.
+            text.push_str(&format!("part {:?} {}\n", part.stock, part.start_at));
             for (order, item) in part.orders.iter().zip(&part.items) {
                 let own = digest(item.row.source.text.as_bytes());
                 text.push_str(&format!("{order} {own}\n"));

@@ -1,4 +1,5 @@
-//! The manifest: one line for each order of a run, as a CSV file (RFC 4180).
+//! The manifest: one line for each order of a run, as a CSV file (RFC 4180). A
+//! run without orders, such as a shard that none fell to, has one line that says so.
 //!
 //! It may be opened in a spreadsheet, so no cell can be taken for a formula.
 
@@ -11,6 +12,9 @@ use crate::fault::Fault;
 
 /// The name of the file.
 pub const NAME: &str = "manifest.csv";
+
+/// The status of the one line of a run without orders.
+const NO_ORDER: &str = "none";
 
 /// Its columns.
 const COLUMNS: [&str; 16] = [
@@ -66,6 +70,12 @@ pub fn manifest(begun: &Begun, parts: &[PartRecord], packing: &[String]) -> Vec<
     for left_out in begun.left_out.iter().chain(late) {
         rows.push(left_out_row(&begun.run, left_out));
     }
+    if rows.is_empty() {
+        let mut row: [String; 16] = Default::default();
+        row[0].clone_from(&begun.run);
+        row[1] = NO_ORDER.to_owned();
+        rows.push(row);
+    }
     written(&rows)
 }
 
@@ -87,11 +97,16 @@ fn left_out_row(run: &str, left_out: &LeftOut) -> [String; 16] {
 /// OWASP, CSV Injection (from memory): a cell that begins with `=`, `+`, `-`,
 /// `@`, a tab or a carriage return.
 fn safe(cell: &str) -> String {
-    if cell.starts_with(['=', '+', '-', '@', '\t', '\r']) {
-        format!("'{cell}")
-    } else {
-        cell.to_owned()
-    }
+    if is_formula(cell) { format!("'{cell}") } else { cell.to_owned() }
+}
+
+fn is_formula(cell: &str) -> bool {
+    cell.starts_with(['=', '+', '-', '@', '\t', '\r'])
+}
+
+/// The cell that [`safe`] was given. A name such as `'t Hoen` keeps its apostrophe.
+fn unsafe_again(cell: &str) -> &str {
+    cell.strip_prefix('\'').filter(|rest| is_formula(rest)).unwrap_or(cell)
 }
 
 fn written(rows: &[[String; 16]]) -> Vec<u8> {
@@ -130,7 +145,7 @@ pub fn join(folders: &[impl AsRef<Path>]) -> Result<Vec<u8>, Vec<Fault>> {
         if let Some((number, of)) = shard_of(&run) {
             shards.entry(of).or_default().push(number);
         }
-        for row in found {
+        for row in found.into_iter().filter(|row| row[1] != NO_ORDER) {
             let place = path.display().to_string();
             if row[1] == "made"
                 && let Some(first) = made.insert(row[2].clone(), place.clone())
@@ -186,10 +201,8 @@ fn read(path: &Path) -> Result<Vec<[String; 16]>, Fault> {
         .records()
         .map(|record| {
             let record = record.map_err(|error| wrong(error.to_string()))?;
-            let cells: Vec<String> = record
-                .iter()
-                .map(|cell| cell.strip_prefix('\'').unwrap_or(cell).to_owned())
-                .collect();
+            let cells: Vec<String> =
+                record.iter().map(|cell| unsafe_again(cell).to_owned()).collect();
             cells.try_into().map_err(|_| wrong("a row is short".to_owned()))
         })
         .collect()
