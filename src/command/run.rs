@@ -91,7 +91,8 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
             nothing_in_the_way(&journal, &making).map_err(|fault| vec![fault])?;
             let began =
                 now(&args.signing).to_rfc3339_opts(chrono::SecondsFormat::Secs, true);
-            let begun = Begun::new(began, args.shard, digest, &list);
+            let mark = mark(&digest, book.is_some()).map_err(|fault| vec![fault])?;
+            let begun = Begun::new(began, args.shard, digest, &mark, &list);
             journal.begin(&begun).map_err(|fault| vec![fault])?;
             begun
         }
@@ -120,6 +121,23 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
         worst = worst.max(Outcome::Wrong);
     }
     Ok(worst.max(send::send(&mut room, &jobs)))
+}
+
+/// What ends a run's name. With a ledger it is random: a ledger takes two runs of
+/// one name for the same, and two people may begin the same run in one second.
+/// Without one the same orders give the same files, name and all.
+fn mark(digest: &str, in_ledger: bool) -> Result<String, Fault> {
+    if !in_ledger {
+        return Ok(digest[..4].to_owned());
+    }
+    let mut bytes = [0; 4];
+    getrandom::fill(&mut bytes).map_err(|error| {
+        Fault::new(
+            format!("the system gives no random bytes: {error}"),
+            "start the run again",
+        )
+    })?;
+    Ok(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
 }
 
 /// Refuses to write over files that are of no run.
@@ -291,17 +309,30 @@ impl Room<'_> {
         self.begun.left_out.iter().chain(late).collect()
     }
 
+    /// The head of the ledger that the packing slips print. It is settled once, so
+    /// that slips that are made again are the same.
+    fn head(&self) -> Result<Option<String>, Fault> {
+        let Some(book) = &self.book else { return Ok(None) };
+        if let Some(kept) = self.journal.head()? {
+            return Ok(Some(kept));
+        }
+        let head = book.head()?;
+        if let Some(head) = &head {
+            self.journal.keep_head(head)?;
+        }
+        Ok(head)
+    }
+
     fn make_packing(
         &self,
         shop: &Workshop,
         parts: &[PartRecord],
     ) -> Result<Option<Vec<FileRecord>>, Vec<Fault>> {
-        let ledger = match &self.book {
-            Some(book) => book.head().map_err(|fault| vec![fault])?,
-            None => None,
-        };
+        let ledger = self.head().map_err(|fault| vec![fault])?;
+        let press = shop.setup().press.as_ref();
+        let left_out = self.left_out(parts).into_iter();
         let left_out: Vec<String> =
-            self.left_out(parts).into_iter().map(tell::left_out_line).collect();
+            left_out.map(|out| tell::left_out_line(out, press)).collect();
         let made = parts.iter().map(|part| part.kits.len()).sum();
         let (lists, count, journal) = (&self.list.parts, parts.len(), &self.journal);
         let run = self.begun.run.clone();

@@ -28,7 +28,7 @@ const FORM: u32 = 1;
 pub struct Begun {
     pub form: u32,
     pub program: String,
-    /// The run's name: when it began, its shard, and the start of its digest.
+    /// The run's name: when it began, its shard, and a mark that sets it apart.
     pub run: String,
     /// RFC 3339, in UTC.
     pub began: String,
@@ -114,7 +114,7 @@ impl Journal {
             )
         })?;
         let path = folder.join("lock");
-        let lock = File::create(&path).map_err(|error| unwritable(&path, &error))?;
+        let lock = lock_file(&path).map_err(|error| unwritable(&path, &error))?;
         if let Err(error) = lock.try_lock() {
             return Err(match error {
                 std::fs::TryLockError::WouldBlock => Fault::new(
@@ -149,7 +149,10 @@ impl Journal {
     ///
     /// A fault if it cannot be written; nothing half-written is left.
     pub fn write(&self, name: &str, bytes: &[u8]) -> Result<FileRecord, Fault> {
-        write_by_way_of(&self.folder, &self.out.join(name), bytes)?;
+        let path = self.out.join(name);
+        let folder = path.parent().unwrap_or(&self.out);
+        make_private(folder).map_err(|error| unwritable(&path, &error))?;
+        write_by_way_of(&self.folder, &path, bytes)?;
         Ok(FileRecord { name: name.to_owned(), sha256: digest(bytes) })
     }
 
@@ -184,6 +187,23 @@ impl Journal {
     /// A fault if it cannot be written.
     pub fn end_part(&self, record: &PartRecord) -> Result<(), Fault> {
         self.put(&part_name(record.part), record)
+    }
+
+    /// The ledger's head as the packing slips of this run print it, once that is
+    /// settled.
+    ///
+    /// # Errors
+    ///
+    /// A fault if the record cannot be read.
+    pub fn head(&self) -> Result<Option<String>, Fault> {
+        self.read("head.json")
+    }
+
+    /// # Errors
+    ///
+    /// A fault if it cannot be written.
+    pub fn keep_head(&self, head: &str) -> Result<(), Fault> {
+        self.put("head.json", &head)
     }
 
     /// The end of the run, if it has ended and its files are as they were.
@@ -259,11 +279,12 @@ impl Journal {
 }
 
 impl Begun {
-    /// What a run of these orders begins with.
+    /// What a run of these orders begins with. `mark` ends its name.
     pub fn new(
         began: String,
         shard: Option<super::Shard>,
         digest: String,
+        mark: &str,
         list: &super::list::List,
     ) -> Self {
         let when: String = began.chars().filter(char::is_ascii_digit).take(14).collect();
@@ -273,7 +294,7 @@ impl Begun {
         Self {
             form: FORM,
             program: env!("CARGO_PKG_VERSION").to_owned(),
-            run: format!("{day}-{time}{shard}-{}", &digest[..4]),
+            run: format!("{day}-{time}{shard}-{mark}"),
             began,
             digest,
             parts: list.parts.len(),
@@ -297,6 +318,15 @@ impl Begun {
 
 fn part_name(part: usize) -> String {
     format!("part-{part:03}.json")
+}
+
+/// Opens the file that is locked, and makes it if it is not there.
+fn lock_file(path: &Path) -> std::io::Result<File> {
+    let mut options = File::options();
+    options.create(true).truncate(false).write(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    options.open(path)
 }
 
 /// Makes a folder that only its owner may enter, unless it is there.
