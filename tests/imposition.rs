@@ -179,9 +179,12 @@ fn wrong(shop: &mut Workshop, planned: &[&Planned], batch: &Batch) -> String {
 
 fn case_of(shapes: Vec<usize>, name: &str, placing: Placing) {
     let stock = stock::builtin(name).unwrap();
-    let placing =
-        Placing { start_at: (placing.start_at - 1) % stock.cells_per_page() + 1, ..placing };
-    let lab = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-orders/lab.toml");
+    let placing = Placing {
+        start_at: (placing.start_at - 1) % stock.cells_per_page() + 1,
+        ..placing
+    };
+    let lab =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-orders/lab.toml");
     let mut shop = Workshop::new(Some(lab), None, common::today())
         .and_then(|shop| shop.with_press(Some(name), None))
         .unwrap();
@@ -268,7 +271,11 @@ fn nothing_lies_elsewhere(
         let glyphs = page.glyphs.iter().filter(|glyph| !glyph.blank).map(|g| g.area);
         for area in glyphs.chain(page.shapes.iter().copied()) {
             let other = others.iter().find(|cell| cell.holds(area.centre()));
-            assert!(other.is_none(), "{} {placing:?}: {area:?} is on {other:?}", stock.name);
+            assert!(
+                other.is_none(),
+                "{} {placing:?}: {area:?} is on {other:?}",
+                stock.name
+            );
         }
     }
 }
