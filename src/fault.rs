@@ -54,11 +54,19 @@ pub struct Fault {
     /// What would be right.
     pub help: String,
     pub place: Option<Place>,
+    /// Whether it is about a file that cannot be read or written, and not about
+    /// what stands in one.
+    pub of_file: bool,
 }
 
 impl Fault {
     pub fn new(what: impl Into<String>, help: impl Into<String>) -> Self {
-        Self { what: what.into(), help: help.into(), place: None }
+        Self { what: what.into(), help: help.into(), place: None, of_file: false }
+    }
+
+    /// A fault about a file that cannot be read or written.
+    pub fn of_file(what: impl Into<String>, help: impl Into<String>) -> Self {
+        Self { of_file: true, ..Self::new(what, help) }
     }
 
     pub fn at(

@@ -145,7 +145,7 @@ pub fn read_fonts(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Vec<Fault>> {
 }
 
 fn unreadable(path: &Path, error: &std::io::Error) -> Fault {
-    Fault::new(
+    Fault::of_file(
         format!("cannot read {}: {error}", path.display()),
         "check the name and that you may read it",
     )

@@ -634,6 +634,16 @@ fn limited(fields: &Fields, text: Found<String>, most: usize) -> Option<String> 
     None
 }
 
+/// The order number that the text of an order gives, whatever else is wrong
+/// with it.
+pub fn number_in(text: &str) -> Option<String> {
+    let (table, _) = toml::de::DeTable::parse_recoverable(text);
+    match table.get_ref().get("order")?.get_ref() {
+        toml::de::DeValue::String(number) => Some(number.to_string()),
+        _ => None,
+    }
+}
+
 /// Checks an order number against the set it may be made of.
 ///
 /// # Errors

@@ -9,12 +9,12 @@ use std::path::Path;
 use common::{LAB, today};
 use kitwright::fault::{Fault, Source};
 use kitwright::import::{self, Row};
+use kitwright::imposition::Placing;
 use kitwright::lab::{Lab, read_lab};
 use kitwright::medicine::Medicines;
 use kitwright::order::{Order, read_order};
-use kitwright::imposition::Placing;
-use kitwright::workshop::Workshop;
 use kitwright::words::languages;
+use kitwright::workshop::Workshop;
 use proptest::prelude::*;
 
 /// The columns of these tests, but those of their doses.
@@ -800,7 +800,9 @@ fn a_character_that_no_font_has_is_shown_by_its_column() {
     let rows = rows("o.csv", table.as_bytes(), COLUMNS);
     let mut shop = common::workshop();
     let planned = shop.plan(&rows[0].source, Path::new("o.csv")).unwrap();
-    let Err(faults) = shop.make(&planned, &Placing::default()) else { panic!("it was made") };
+    let Err(faults) = shop.make(&planned, &Placing::default()) else {
+        panic!("it was made")
+    };
     assert!(
         plain(&faults).contains("--> o.csv, row 2, column \"Given\"\n = note: it reads"),
         "{}",
