@@ -320,8 +320,10 @@ impl Room<'_> {
     ) -> Result<Option<Vec<FileRecord>>, Vec<Fault>> {
         let newest = || self.book.as_ref().map_or(Ok(None), Book::head);
         let ledger = self.journal.head(newest).map_err(|fault| vec![fault])?;
+        let press = shop.setup().press.as_ref();
+        let left_out = self.left_out(parts).into_iter();
         let left_out: Vec<String> =
-            self.left_out(parts).into_iter().map(tell::left_out_line).collect();
+            left_out.map(|out| tell::left_out_line(out, press)).collect();
         let made = parts.iter().map(|part| part.kits.len()).sum();
         let (lists, count, journal) = (&self.list.parts, parts.len(), &self.journal);
         let run = self.begun.run.clone();

@@ -28,7 +28,7 @@ const FORM: u32 = 1;
 pub struct Begun {
     pub form: u32,
     pub program: String,
-    /// The run's name: when it began, its shard, and the start of its digest.
+    /// The run's name: when it began, its shard, and a mark that sets it apart.
     pub run: String,
     /// Tells it from another run that began in the same second, in the ledger.
     pub nonce: String,
@@ -133,7 +133,7 @@ impl Journal {
             )
         })?;
         let path = folder.join("lock");
-        let lock = File::create(&path).map_err(|error| unwritable(&path, &error))?;
+        let lock = lock_file(&path).map_err(|error| unwritable(&path, &error))?;
         if let Err(error) = lock.try_lock() {
             return Err(match error {
                 std::fs::TryLockError::WouldBlock => Fault::of_file(
@@ -168,7 +168,10 @@ impl Journal {
     ///
     /// As [`Journal::write`].
     pub fn stage(&self, name: &str, bytes: &[u8]) -> Result<FileRecord, Fault> {
-        write_by_way_of(&self.folder, &self.folder.join(name), bytes)?;
+        let path = self.folder.join(name);
+        let folder = path.parent().unwrap_or(&self.folder);
+        make_private(folder).map_err(|error| unwritable(&path, &error))?;
+        write_by_way_of(&self.folder, &path, bytes)?;
         Ok(FileRecord { name: name.to_owned(), sha256: digest(bytes) })
     }
 
@@ -198,7 +201,10 @@ impl Journal {
     ///
     /// A fault if it cannot be written; nothing half-written is left.
     pub fn write(&self, name: &str, bytes: &[u8]) -> Result<FileRecord, Fault> {
-        write_by_way_of(&self.folder, &self.out.join(name), bytes)?;
+        let path = self.out.join(name);
+        let folder = path.parent().unwrap_or(&self.out);
+        make_private(folder).map_err(|error| unwritable(&path, &error))?;
+        write_by_way_of(&self.folder, &path, bytes)?;
         Ok(FileRecord { name: name.to_owned(), sha256: digest(bytes) })
     }
 
@@ -423,6 +429,15 @@ impl Begun {
 
 fn part_name(part: usize) -> String {
     format!("part-{part:03}.json")
+}
+
+/// Opens the file that is locked, and makes it if it is not there.
+fn lock_file(path: &Path) -> std::io::Result<File> {
+    let mut options = File::options();
+    options.create(true).truncate(false).write(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    options.open(path)
 }
 
 /// Makes a folder that only its owner may enter, unless it is there.

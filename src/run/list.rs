@@ -132,8 +132,7 @@ pub fn list(
     }
     let mut groups: Vec<Group> = Vec::new();
     for item in items {
-        let name = &item.row.source.name;
-        let number = item.row.number.clone().unwrap_or_else(|| name.clone());
+        let number = known_as(&item).to_owned();
         if asked.shard.is_some_and(|shard| !shard.holds(&number)) {
             continue;
         }
@@ -182,6 +181,14 @@ struct ListedKit {
     item: Item,
 }
 
+/// What an order, wrong ones too, is known by on every machine: its number, where that
+/// could be read, or its file's name without the folder.
+fn known_as(item: &Item) -> &str {
+    let name = &item.row.source.name;
+    let file = name.rsplit(['/', '\\']).next().unwrap_or(name);
+    item.row.number.as_deref().unwrap_or(file)
+}
+
 impl List {
     fn leave_out(&mut self, out: LeftOut, faults: Vec<Fault>) {
         self.left_out.push(out);
@@ -219,8 +226,9 @@ impl List {
     }
 
     fn cut(&mut self, groups: Vec<Group>, asked: &Asked) {
+        // One sheet is part-used: the first of the run.
+        let mut start_at = asked.start_at;
         for group in groups {
-            let mut start_at = asked.start_at;
             let mut kits = group.kits.into_iter().peekable();
             while kits.peek().is_some() {
                 let kits: Vec<_> = kits.by_ref().take(asked.kits_a_file).collect();
@@ -236,7 +244,6 @@ impl List {
                     start_at: imposed.start_at,
                     sheets: imposed.sheets,
                 });
-                // Each file begins with a fresh sheet but the first.
                 start_at = 1;
             }
         }

@@ -279,13 +279,14 @@ def identity_faults(path, language):
     return faults + expect("the title in XMP", info_title, xmp_title)
 
 
-def attachment_faults(path, source):
+def attachment_faults(path, kit):
     """The order file, byte for byte (ISO 19005-3 allows any file in a PDF/A-3)."""
     with pikepdf.open(path) as pdf:
         files = {name: spec.get_file().read_bytes() for name, spec in pdf.attachments.items()}
-    faults = expect("attached files", ["order.toml"], sorted(files))
-    if not faults and files["order.toml"] != source.read_bytes():
-        faults.append(f"order.toml is not {source.name}")
+    name = f"{kit.number}.toml"
+    faults = expect("attached files", [name], sorted(files))
+    if not faults and files[name] != kit.source.read_bytes():
+        faults.append(f"{name} is not {kit.source.name}")
     return faults
 
 
@@ -633,12 +634,13 @@ def check_document(kit, kind, tally):
     if not path.is_file():
         tally.record(f"{title}: was made", ["there is no such file"])
         return
-    language = kit.packing_language if kind == "packing" else kit.language
+    # A sheet of labels may be of several patients; each label has its own language.
+    language = kit.language if kind == "paper" else kit.packing_language
     check_any_pdf(path, title, tally)
     tally.record(f"{title}: accessible", attempt(accessibility_faults, path))
     tally.record(f"{title}: print settings", attempt(printing_faults, path, kind))
     tally.record(f"{title}: identity", attempt(identity_faults, path, language))
-    tally.record(f"{title}: its order", attempt(attachment_faults, path, kit.source))
+    tally.record(f"{title}: its order", attempt(attachment_faults, path, kit))
 
 
 def check_labels(path, title, kit, stock, dpi, tally):

@@ -5,9 +5,11 @@ use std::fmt::Write;
 use super::Room;
 use super::send::Sending;
 use crate::command::{Outcome, counted};
+use crate::fields::forbidden;
 use crate::run::journal::PartRecord;
 use crate::run::list::{LeftOut, PartList, Status};
 use crate::stock::{Medium, Stock};
+use crate::typeset::Press;
 
 /// Sheets, or labels of a roll.
 pub(super) fn sheets(stock: &Stock, count: usize) -> String {
@@ -55,8 +57,32 @@ pub(super) fn stopped(room: &Room) -> Outcome {
     Outcome::Stopped
 }
 
-/// An order without a kit, on one line of the run sheet.
-pub(super) fn left_out_line(out: &LeftOut) -> String {
+/// The most characters of an order without a kit on the run sheet; the manifest
+/// has all of them.
+const MOST_SHOWN: usize = 300;
+
+/// An order without a kit, on one line of the run sheet. What was wrong with it
+/// must not spoil the sheet: characters that cannot be printed stand as numbers.
+pub(super) fn left_out_line(out: &LeftOut, press: Option<&Press>) -> String {
+    let line = left_out_text(out);
+    let mut shown = String::new();
+    for (count, c) in line.chars().enumerate() {
+        if count == MOST_SHOWN {
+            shown.push_str(" ...");
+            break;
+        }
+        let missing =
+            press.is_some_and(|press| press.missing_glyph(&c.to_string()).is_some());
+        if missing || forbidden(c) || (c.is_whitespace() && c != ' ') {
+            let _ = write!(shown, "U+{:04X}", u32::from(c));
+        } else {
+            shown.push(c);
+        }
+    }
+    shown
+}
+
+fn left_out_text(out: &LeftOut) -> String {
     let status = match out.status {
         Status::Hold => "on hold",
         Status::Wrong => "wrong",

@@ -1,0 +1,223 @@
+//! What stands in a run's way: orders that are wrong, folders that cannot be
+//! written to, another run in the same place.
+
+use std::fs::File;
+use std::path::Path;
+
+use crate::common::order_text;
+use crate::desk::{Desk, command, ends, made, number, said};
+
+#[test]
+fn an_order_that_is_wrong_does_not_stop_the_rest() {
+    let desk = Desk::with(3);
+    desk.order(3, &order_text("").replace("150 lb", "150"));
+    desk.write("HB-50000-again.toml", &order_text("").replace("HB-20417", "HB-50000"));
+    desk.write("HB-50009.toml", "order = ");
+    let output = desk.run("out", &[]);
+    ends(&output, 1, "3 kits proven and written");
+    ends(&output, 1, "0 on hold, 3 wrong");
+    ends(&output, 1, "`150` is not a weight");
+    ends(&output, 1, "the order number HB-50000 stands in");
+    let rows = desk.rows("out");
+    assert_eq!(made(&rows).len(), 3);
+    let wrong: Vec<_> = rows.iter().filter(|row| row["status"] == "wrong").collect();
+    assert_eq!(wrong.len(), 3, "{rows:?}");
+    assert!(wrong.iter().all(|row| !row["note"].is_empty()), "{wrong:?}");
+}
+
+#[test]
+fn a_row_that_is_wrong_does_not_stop_the_rest() {
+    let desk = Desk::new();
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-orders/export");
+    let table = std::fs::read_to_string(folder.join("orders.csv")).unwrap();
+    desk.write("lab.toml", &std::fs::read_to_string(folder.join("lab.toml")).unwrap());
+    desk.write("orders.csv", &table.replacen(",148,", ",heavy,", 1));
+    let orders = desk.path("orders/orders.csv");
+    let output = command(&orders, &desk.path("out"), &[]).output().unwrap();
+    ends(&output, 1, "1 on hold, 1 wrong");
+    ends(&output, 1, "orders.csv, row 2, column \"Weight\"");
+    let rows = desk.rows("out");
+    assert_eq!(made(&rows).len(), table.lines().count() - 3);
+}
+
+/// A name of sixty characters fits no label of 50.8 mm.
+#[test]
+fn an_order_that_does_not_fit_its_labels_is_left_out_of_its_part() {
+    let desk = Desk::with(2);
+    let long = order_text("")
+        .replace("Okonkwo-Reyes", &"W".repeat(60))
+        .replace("HB-20417", "HB-LONGEST-ORDER-NO1");
+    desk.write("HB-50000-long.toml", &long);
+    let output = desk.run("out", &["--stock", "letter-4x10"]);
+    ends(&output, 1, "2 kits proven and written");
+    ends(&output, 1, "0 on hold, 1 wrong");
+    ends(&output, 1, "choose a larger label stock");
+    let rows = desk.rows("out");
+    let kits: Vec<String> = made(&rows).iter().map(|row| row["order"].clone()).collect();
+    assert_eq!(kits, [number(0), number(1)]);
+    let out = rows.iter().find(|row| row["status"] == "wrong").unwrap();
+    assert_eq!(out["order"], "HB-LONGEST-ORDER-NO1");
+    let again = desk.run("out", &["--stock", "letter-4x10", "--resume"]);
+    ends(&again, 1, "2 kits proven and written");
+}
+
+/// The run sheet says why an order was left out, in the order's own words.
+#[test]
+fn whatever_is_wrong_with_an_order_its_neighbours_get_their_slips() {
+    let desk = Desk::with(2);
+    desk.write(&format!("{}.toml", "long-name".repeat(20)), "order = ");
+    desk.order(2, &order_text("").replace("Okonkwo-Reyes", "\u{674E}\u{660E}"));
+    desk.order(3, &order_text("").replace("150 lb", "\u{516D}\u{5341}\\u0007"));
+    let keys: String = (0..200).map(|key| format!("unknown_{key} = 1\n")).collect();
+    desk.order(4, &(keys + &order_text("")));
+    desk.order(5, &order_text("").replace("150 lb", &"9".repeat(5_000)));
+    let output = desk.run("out", &["--kits-per-file", "1"]);
+    ends(&output, 1, "2 kits proven and written");
+    ends(&output, 1, "0 on hold, 5 wrong");
+    for slip in ["packing-01.pdf", "packing-02.pdf"] {
+        let pages = crate::desk::pages(&desk.files("out")[slip]);
+        let text: String = pages.iter().map(|(_, text)| text.as_str()).collect();
+        for part in [
+            "HB-50002,U+674EU+660E,Marisol:wrong:nofonthasthecharacter`U+674E`",
+            "HB-50003.toml:wrong:",
+            "HB-50004.toml:wrong:unknownkey`unknown_0`",
+            "HB-50005.toml:wrong:",
+            "long-namelong-name",
+        ] {
+            assert!(text.contains(part), "{part} in {text}");
+        }
+    }
+    let rows = desk.rows("out");
+    let wrong = rows.iter().find(|row| row["order"].ends_with("HB-50004.toml")).unwrap();
+    assert!(wrong["note"].len() > 400, "the manifest has more: {}", wrong["note"]);
+}
+
+#[test]
+fn a_run_of_nothing_but_wrong_orders_writes_a_manifest_alone() {
+    let desk = Desk::new();
+    desk.order(0, &order_text("").replace("150 lb", "150"));
+    ends(&desk.run("out", &[]), 1, "0 kits proven and written");
+    assert_eq!(desk.files("out").keys().collect::<Vec<_>>(), ["manifest.csv"]);
+    ends(&desk.run("out", &["--resume"]), 1, "0 kits proven and written");
+}
+
+#[test]
+fn a_second_run_into_the_same_folder_is_refused_while_the_first_writes() {
+    let desk = Desk::with(1);
+    std::fs::create_dir_all(desk.path("out/.run")).unwrap();
+    let lock = File::create(desk.path("out/.run/lock")).unwrap();
+    lock.try_lock().unwrap();
+    ends(&desk.run("out", &[]), 1, "another run is writing to");
+    ends(&desk.run("out", &["--resume"]), 1, "another run is writing to");
+    assert!(desk.files("out").is_empty(), "nothing was written");
+    lock.unlock().unwrap();
+    ends(&desk.run("out", &[]), 0, "1 kit");
+}
+
+#[test]
+fn of_two_runs_into_one_folder_at_once_one_is_refused() {
+    let desk = Desk::with(12);
+    let by_ones = ["--kits-per-file", "1"];
+    let children = [desk.start("out", &by_ones), desk.start("out", &by_ones)];
+    let outputs = children.map(|child| child.wait_with_output().unwrap());
+    let refused = outputs
+        .iter()
+        .filter(|output| said(output).contains("another run is writing to"))
+        .count();
+    assert_eq!(refused, 1, "{}{}", said(&outputs[0]), said(&outputs[1]));
+    assert_eq!(made(&desk.rows("out")).len(), 12);
+}
+
+#[test]
+fn a_folder_that_cannot_be_made_is_a_fault_and_no_panic() {
+    let desk = Desk::with(1);
+    std::fs::write(desk.path("file"), "a file").unwrap();
+    for out in ["file", "file/below", "file/far/below"] {
+        let output = desk.run(out, &[]);
+        ends(&output, 3, "cannot write to the folder");
+        ends(&output, 3, "name another folder with --out");
+    }
+    assert_eq!(std::fs::read(desk.path("file")).unwrap(), b"a file");
+    std::fs::create_dir(desk.path("out")).unwrap();
+    std::fs::write(desk.path("out/.run"), "a file").unwrap();
+    ends(&desk.run("out", &[]), 3, "cannot write to the folder");
+}
+
+/// A file of the run cannot take its place: a folder stands there.
+#[test]
+fn a_file_that_cannot_be_written_is_a_fault_and_the_run_can_go_on() {
+    let desk = Desk::with(2);
+    ends(&desk.run("out", &[]), 0, "2 kits");
+    std::fs::remove_file(desk.path("out/labels.pdf")).unwrap();
+    std::fs::create_dir_all(desk.path("out/labels.pdf/inner")).unwrap();
+    ends(&desk.run("out", &["--resume"]), 3, "labels.pdf");
+    std::fs::remove_dir_all(desk.path("out/labels.pdf")).unwrap();
+    ends(&desk.run("out", &["--resume"]), 0, "2 kits");
+}
+
+#[test]
+fn a_journal_that_is_no_journal_is_a_fault() {
+    let desk = Desk::with(1);
+    ends(&desk.run("out", &[]), 0, "1 kit");
+    for (name, text) in
+        [("part-001.json", "{\"part\": 1}"), ("end.json", "[]"), ("run.json", "{")]
+    {
+        std::fs::write(desk.path("out/.run").join(name), text).unwrap();
+        ends(&desk.run("out", &["--resume"]), 1, "is no record of a run");
+    }
+}
+
+#[test]
+fn a_first_cell_is_given_for_one_stock_that_has_it() {
+    let desk = Desk::with(2);
+    ends(&desk.run("one", &["--start-at", "11"]), 1, "has no cell 11");
+    ends(&desk.run("two", &["--start-at", "0"]), 1, "has no cell 0");
+    desk.order(2, &crate::common::order_set("stock = \"letter-2x7\""));
+    ends(&desk.run("three", &["--start-at", "4"]), 1, "--start-at is for one stock");
+    assert!(desk.files("three").is_empty());
+    ends(&desk.run("three", &[]), 0, "3 kits");
+}
+
+#[test]
+fn only_the_first_sheet_of_a_run_is_part_used() {
+    let desk = Desk::with(2);
+    desk.order(2, &crate::common::order_set("paper = \"a4\""));
+    let settings = ["--start-at", "4", "--kits-per-file", "1", "--stock", "letter-2x7"];
+    ends(&desk.run("out", &settings), 0, "3 kits");
+    let cells: Vec<String> =
+        desk.rows("out").iter().map(|row| row["label cells"].clone()).collect();
+    assert_eq!(cells, ["4 5 6 7 8", "1 2 3 4 5", "1 2 3 4 5"]);
+}
+
+#[test]
+fn orders_of_two_laboratories_do_not_go_into_one_run() {
+    let desk = Desk::with(2);
+    std::fs::create_dir(desk.path("other")).unwrap();
+    std::fs::write(desk.path("other/lab.toml"), crate::common::LAB).unwrap();
+    let other = order_text("").replace("HB-20417", "HB-60000");
+    std::fs::write(desk.path("other/HB-60000.toml"), other).unwrap();
+    let mut command = desk.command("out", &[]);
+    let output = command.arg(desk.path("other")).output().unwrap();
+    ends(&output, 1, "2 kits proven and written");
+    ends(&output, 1, "the order HB-60000 has another laboratory's file");
+}
+
+#[cfg(unix)]
+#[test]
+fn files_and_folders_are_for_their_owner_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    let desk = Desk::with(2);
+    ends(&desk.run("new/out", &["--archive"]), 0, "2 kits");
+    fn check(path: &Path) {
+        let mode = std::fs::metadata(path).unwrap().permissions().mode() & 0o777;
+        if !path.is_dir() {
+            assert_eq!(mode, 0o600, "{}", path.display());
+            return;
+        }
+        assert_eq!(mode, 0o700, "{}", path.display());
+        for entry in std::fs::read_dir(path).unwrap() {
+            check(&entry.unwrap().path());
+        }
+    }
+    check(&desk.path("new"));
+}

@@ -1,0 +1,174 @@
+//! Printing a run: asked for, at full size, in order, and nothing twice. A
+//! command `lp` of the test's own stands for that of CUPS and keeps a log.
+
+use std::os::unix::fs::PermissionsExt;
+use std::process::Output;
+
+use kitwright::ledger::{Kind, Ledger};
+
+use crate::desk::{Desk, ends, said};
+
+const PRINT: [&str; 2] = ["--print", "PAPER=front,LABELS=back"];
+const LOG: &str = "lp.log";
+
+/// Puts an `lp` on the desk that logs its arguments, one a line, and does `then`.
+fn install_lp(desk: &Desk, then: &str) {
+    let folder = desk.path("bin");
+    std::fs::create_dir_all(&folder).unwrap();
+    let log = desk.path(LOG);
+    let script = format!(
+        "#!/bin/sh\nfor word in \"$@\"; do printf '%s\\n' \"$word\"; done >>'{}'\n{then}\n",
+        log.display()
+    );
+    let lp = folder.join("lp");
+    std::fs::write(&lp, script).unwrap();
+    std::fs::set_permissions(&lp, std::fs::Permissions::from_mode(0o755)).unwrap();
+}
+
+fn run(desk: &Desk, more: &[&str]) -> Output {
+    let old = std::env::var("PATH").unwrap_or_default();
+    let path = format!("{}:{old}", desk.path("bin").display());
+    let more = [&["--kits-per-file", "2"][..], more].concat();
+    desk.command("out", &more).env("PATH", path).output().unwrap()
+}
+
+/// What `lp` was given, call by call: what stands before and after `--`.
+fn calls(desk: &Desk) -> Vec<String> {
+    let text = std::fs::read_to_string(desk.path(LOG)).unwrap_or_default();
+    let words: Vec<&str> = text.lines().collect();
+    let out = format!("{}/", desk.path("out").display());
+    words
+        .split_inclusive(|word| word.starts_with(&out))
+        .map(|call| call.join(" ").replace(&out, ""))
+        .collect()
+}
+
+fn call(run: &str, queue: &str, file: &str, sides: &str) -> String {
+    format!(
+        "-d {queue} -t {run} {file} -o print-scaling=none -o sides={sides} \
+         -o media=na_letter_8.5x11in -- {file}"
+    )
+}
+
+fn all_calls(desk: &Desk) -> Vec<String> {
+    let run = desk.rows("out")[0]["run"].clone();
+    ["01", "02"]
+        .iter()
+        .flat_map(|part| {
+            [
+                call(&run, "front", &format!("paper-{part}.pdf"), "two-sided-long-edge"),
+                call(&run, "back", &format!("labels-{part}.pdf"), "one-sided"),
+                call(&run, "front", &format!("packing-{part}.pdf"), "one-sided"),
+            ]
+        })
+        .collect()
+}
+
+#[test]
+fn nothing_is_printed_where_nobody_can_be_asked() {
+    let desk = Desk::with(3);
+    install_lp(&desk, "exit 0");
+    ends(&run(&desk, &PRINT), 1, "there is no terminal to answer at");
+    assert_eq!(calls(&desk), [""; 0]);
+    ends(&desk.run("other", &["--yes"]), 2, "--print");
+}
+
+#[test]
+fn a_run_is_printed_in_order_at_full_size_and_never_twice() {
+    let desk = Desk::with(3);
+    install_lp(&desk, "exit 0");
+    let yes = [&PRINT[..], &["--yes"]].concat();
+    ends(&run(&desk, &yes), 0, "packing-02.pdf is at front");
+    assert_eq!(calls(&desk), all_calls(&desk));
+    let again = [&yes[..], &["--resume"]].concat();
+    let second = run(&desk, &again);
+    ends(&second, 0, "paper-01.pdf was sent to a printer before");
+    ends(&second, 0, "lp -d front -t ");
+    assert_eq!(calls(&desk).len(), 6, "nothing is printed twice");
+    std::fs::remove_file(desk.path("out/labels-01.pdf")).unwrap();
+    ends(&run(&desk, &again), 0, "labels-01.pdf was sent to a printer before");
+    assert_eq!(calls(&desk).len(), 6, "not even a file that was made again");
+}
+
+#[test]
+fn a_run_can_be_printed_after_it_was_made() {
+    let desk = Desk::with(3);
+    install_lp(&desk, "exit 0");
+    ends(&run(&desk, &[]), 0, "print with:");
+    assert_eq!(calls(&desk), [""; 0]);
+    ends(&run(&desk, &[&PRINT[..], &["--yes", "--resume"]].concat()), 0, "is at back");
+    assert_eq!(calls(&desk), all_calls(&desk));
+}
+
+#[test]
+fn a_printer_that_fails_is_told_of_and_the_file_is_not_sent_again_silently() {
+    let desk = Desk::with(3);
+    let fails =
+        "case \"$*\" in *labels-01.pdf) echo 'lp: no such queue' >&2; exit 1;; esac";
+    install_lp(&desk, fails);
+    let yes = [&PRINT[..], &["--yes"]].concat();
+    let failed = run(&desk, &yes);
+    ends(&failed, 1, "labels-01.pdf was not printed: lp: no such queue");
+    ends(&failed, 1, "look whether it is in the printer's queue");
+    assert_eq!(calls(&desk), all_calls(&desk)[..2], "it stops where it failed");
+    install_lp(&desk, "exit 0");
+    let again = run(&desk, &[&yes[..], &["--resume"]].concat());
+    ends(
+        &again,
+        0,
+        "labels-01.pdf was sent to a printer before; if it did not come out: lp",
+    );
+    let wanted = all_calls(&desk);
+    assert_eq!(
+        calls(&desk),
+        [&wanted[..2], &wanted[2..]].concat(),
+        "the rest is printed"
+    );
+}
+
+#[test]
+fn a_computer_without_lp_is_told_so() {
+    let desk = Desk::with(1);
+    let more = [&PRINT[..], &["--yes"]].concat();
+    let nothing = desk.path("orders");
+    let output = desk.command("out", &more).env("PATH", nothing).output().unwrap();
+    ends(&output, 1, "paper.pdf was not printed: cannot run lp");
+}
+
+#[test]
+fn the_ledger_remembers_what_went_to_which_printer() {
+    let desk = Desk::with(3);
+    install_lp(&desk, "exit 0");
+    let file = desk.path("ledger.db");
+    let ledger = ["--ledger", file.to_str().unwrap()];
+    ends(&run(&desk, &[&PRINT[..], &["--yes"], &ledger].concat()), 0, "is at front");
+    let resumed = run(&desk, &[&PRINT[..], &["--yes", "--resume"], &ledger].concat());
+    ends(&resumed, 0, "was sent");
+    let connection = rusqlite::Connection::open(&file).unwrap();
+    let mut rows = connection
+        .prepare("SELECT detail FROM entry WHERE kind = 'printed' ORDER BY seq")
+        .unwrap();
+    let printed: Vec<String> =
+        rows.query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect();
+    assert_eq!(printed, ["front", "back", "front", "front", "back", "front"]);
+    assert_eq!(Kind::Printed.word(), "printed");
+    Ledger::open_existing(&file).unwrap().check(None).unwrap();
+}
+
+#[test]
+fn the_queue_nudge_and_feed_are_those_that_lab_toml_gives_the_printer() {
+    let desk = Desk::with(1);
+    install_lp(&desk, "exit 0");
+    let lab = format!(
+        "{}[printers.back]\nqueue = \"zebra-2\"\nnudge_x = 0.5\nnudge_y = -0.3\n\
+         feed = \"foot-first\"\n",
+        crate::common::LAB
+    );
+    desk.write("lab.toml", &lab);
+    let printed = run(&desk, &[&PRINT[..], &["--yes"]].concat());
+    ends(&printed, 0, "labels.pdf is at zebra-2");
+    let given = ["--nudge", "0.5,-0.3", "--feed", "foot-first"];
+    ends(&desk.run("by-hand", &given), 0, "1 kit");
+    let labels = |out: &str| desk.files(out)["labels.pdf"].clone();
+    assert!(labels("out") == labels("by-hand"), "{}", said(&printed));
+}
