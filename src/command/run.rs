@@ -9,10 +9,11 @@ use indicatif::{ProgressBar, ProgressStyle};
 
 use super::{Outcome, book, complain, now, placing, print, workshop};
 use crate::cli::Run;
-use crate::document::{CoverFacts, PageCounts};
+use crate::document::{CoverFacts, PageCounts, SlipPlace};
 use crate::fault::Fault;
 use crate::imposition::Placing;
 use crate::ledger::{RunCounts, digest};
+use crate::making::RunFacts;
 use crate::proof::FileKind;
 use crate::run::book::Book;
 use crate::run::journal::{Begun, Ended, FileRecord, Journal, PartRecord};
@@ -325,6 +326,10 @@ impl Room<'_> {
         let left_out: Vec<String> =
             left_out.map(|out| tell::left_out_line(out, press)).collect();
         let made = parts.iter().map(|part| part.kits.len()).sum();
+        let first = parts.iter().position(|part| !part.kits.is_empty());
+        let (out, today) = (left_out.len(), self.begun.today);
+        // More than anybody reads stands in the manifest.
+        let left_out = tell::shortened(left_out);
         let (lists, count, journal) = (&self.list.parts, parts.len(), &self.journal);
         let run = self.begun.run.clone();
         let job = |shop: &mut Workshop, index: usize| {
@@ -341,7 +346,7 @@ impl Room<'_> {
             let planned: Vec<&Planned> = planned.iter().collect();
             let counts: Vec<PageCounts> =
                 record.kits.iter().map(|kit| kit.pages.counts).collect();
-            let facts = CoverFacts {
+            let cover = CoverFacts {
                 run: run.clone(),
                 part: record.part,
                 parts: count,
@@ -351,9 +356,22 @@ impl Room<'_> {
                 stock: record.stock.clone(),
                 start_at: record.start_at,
                 made,
-                left_out: left_out.clone(),
+                out,
+                left_out: if Some(index) == first {
+                    left_out.clone()
+                } else {
+                    Vec::new()
+                },
+                today,
                 ledger: ledger.clone(),
             };
+            let places = record.kits.iter().enumerate().map(|(index, kit)| SlipPlace {
+                number: index + 1,
+                first: kit.pages.first,
+                last: kit.pages.first + kit.sides - 1,
+                labels: kit.places.clone(),
+            });
+            let facts = RunFacts { cover, places: places.collect() };
             let facts = Some(&facts);
             let bytes = shop.make_packing(&planned, &list.stock, &counts, facts)?;
             let name = file_name(FileKind::Packing, record.part, count);

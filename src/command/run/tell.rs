@@ -82,6 +82,19 @@ pub(super) fn left_out_line(out: &LeftOut, press: Option<&Press>) -> String {
     shown
 }
 
+/// The most orders without a kit that the run sheet names.
+const MOST_LISTED: usize = 60;
+
+/// The lines of the run sheet, and how many more the manifest has.
+pub(super) fn shortened(mut lines: Vec<String>) -> Vec<String> {
+    if lines.len() > MOST_LISTED {
+        let more = lines.len() - MOST_LISTED;
+        lines.truncate(MOST_LISTED);
+        lines.push(format!("and {more} more, which manifest.csv names"));
+    }
+    lines
+}
+
 fn left_out_text(out: &LeftOut) -> String {
     let status = match out.status {
         Status::Hold => "on hold",
