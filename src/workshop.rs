@@ -233,6 +233,10 @@ impl Workshop {
                     .map_err(|fault| vec![fault])
             };
             match rows {
+                Ok(rows) if rows.is_empty() => faults.push(Fault::new(
+                    format!("{} holds no order", path.display()),
+                    "an export has a row for each order below its header",
+                )),
                 Ok(rows) => items
                     .extend(rows.into_iter().map(|row| Item { row, path: path.clone() })),
                 Err(found) => faults.extend(found),
