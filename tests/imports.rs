@@ -9,12 +9,12 @@ use std::path::Path;
 use common::{LAB, today};
 use kitwright::fault::{Fault, Source};
 use kitwright::import::{self, Row};
+use kitwright::imposition::Placing;
 use kitwright::lab::{Lab, read_lab};
 use kitwright::medicine::Medicines;
 use kitwright::order::{Order, read_order};
-use kitwright::imposition::Placing;
-use kitwright::workshop::Workshop;
 use kitwright::words::languages;
+use kitwright::workshop::Workshop;
 use proptest::prelude::*;
 
 /// The columns of these tests, but those of their doses.
@@ -293,6 +293,32 @@ fn every_column_is_read_or_passed_over_on_purpose() {
     let columns = COLUMNS.replace("\"Given\"", "\"Pr\u{E9}nom\"");
     let table = HEADER.replace("Given", " Pre\u{301}nom ");
     assert_eq!(rows("o.csv", table.as_bytes(), &columns).len(), 0);
+}
+
+#[test]
+fn an_ignored_column_is_never_read() {
+    let table = "order,family,given,born,protocol,dinner,dose1_medicine,dose1_form,\
+        dose1_times,dose1_note\nHB-30101,A,B,1991-02-09,four-card,17:15,estradiol,gel,\
+        07:30,with food\n";
+    let ignore = |names: &str| {
+        let columns = format!("[columns]\nignore = [{names}]");
+        read("o.csv", table.as_bytes(), &columns)
+    };
+    let read_with = |names: &str| order(&ignore(names).unwrap()[0]).unwrap();
+    assert!(read_with("").routine.dinner.is_some());
+    assert_eq!(read_with("\"dinner\"").routine.dinner, None);
+    assert_eq!(read_with("\"dose1_note\"").doses[0].note, None);
+    let dose = r#""dose1_medicine", "dose1_form", "dose1_times", "dose1_note""#;
+    assert_eq!(read_with(dose).doses.len(), 0);
+    for (names, what) in [
+        ("\"born\"", "the column `born` is needed and ignored"),
+        ("\"dose1_times\"", "the column `dose1_times` is needed and ignored"),
+        ("\"protocol\"", "no column says which protocol the orders are for"),
+    ] {
+        let faults = ignore(names).expect_err(what);
+        assert_eq!(faults.len(), 1, "{}", plain(&faults));
+        assert_eq!(faults[0].what, what);
+    }
 }
 
 #[test]
@@ -800,7 +826,9 @@ fn a_character_that_no_font_has_is_shown_by_its_column() {
     let rows = rows("o.csv", table.as_bytes(), COLUMNS);
     let mut shop = common::workshop();
     let planned = shop.plan(&rows[0].source, Path::new("o.csv")).unwrap();
-    let Err(faults) = shop.make(&planned, &Placing::default()) else { panic!("it was made") };
+    let Err(faults) = shop.make(&planned, &Placing::default()) else {
+        panic!("it was made")
+    };
     assert!(
         plain(&faults).contains("--> o.csv, row 2, column \"Given\"\n = note: it reads"),
         "{}",
