@@ -82,9 +82,7 @@ Dr. Ines Halloran,555-0117,Agreed,no,,,,estradiol,Gel,07:30; 9:00 PM,ask\n";
     );
     assert_eq!(
         rows[0].source.text,
-        r#"# From orders.csv, row 2.
-
-order = "HB-30101"
+        r#"order = "HB-30101"
 protocol = "four-card"
 start = 2026-12-02
 
@@ -115,6 +113,19 @@ timing = "ask"
     assert_eq!(rows[0].faults, []);
     assert_eq!(rows[0].number.as_deref(), Some("HB-30101"));
     order(&rows[0]).unwrap();
+}
+
+#[test]
+fn the_same_order_has_the_same_text_wherever_it_stands() {
+    let cells = "1991-02-09,61 kg,2026-12-03,20:00,no";
+    let row = format!("HB-30103,Escamilla,Rocio,{cells}\n");
+    let today = format!("{HEADER}{row}");
+    let tomorrow = format!("\n{HEADER}HB-30104,A,B,{cells}\n{row}");
+    let first = &rows("monday.csv", today.as_bytes(), COLUMNS)[0];
+    let second = &rows("tuesday.tsv", tomorrow.as_bytes(), COLUMNS)[1];
+    assert_eq!(first.source.text, second.source.text);
+    assert_eq!(first.source.name, "monday.csv, row 2");
+    assert_eq!(second.source.name, "tuesday.tsv, row 4");
 }
 
 #[test]

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use super::columns::{Column, Columns, clean};
 use super::draft::{Draft, Entry};
 use super::value::{self, Value};
-use super::{LONGEST_CELL, MOST_COLUMNS, Row, file_name};
+use super::{LONGEST_CELL, MOST_COLUMNS, Row};
 use crate::fault::{Fault, nearest};
 
 /// The longest header, in characters.
@@ -186,10 +186,7 @@ impl<'a> Mapper<'a> {
         if cells.iter().all(Value::is_empty) {
             return None;
         }
-        let mut draft = Draft::new(
-            format!("{}, row {number}", self.file),
-            format!("From {}, row {number}.", file_name(self.file)),
-        );
+        let mut draft = Draft::new(format!("{}, row {number}", self.file));
         self.check_shape(&mut draft, cells);
         let mut reading = self.read.iter().peekable();
         while let Some((at, read)) = reading.next() {
