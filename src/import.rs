@@ -9,6 +9,7 @@ pub mod columns;
 
 mod delimited;
 mod draft;
+mod encoding;
 mod fhir;
 mod table;
 mod value;

@@ -191,11 +191,14 @@ fn every_encoding_separator_and_line_break_gives_the_same_order() {
     };
     let want = rows("orders.csv", table.as_bytes(), COLUMNS)[0].source.text.clone();
     assert!(want.contains("given = \"Rocío, Ana\""), "{want}");
+    for name in ["windows-1252", "latin1", " CP1252 "] {
+        let columns = format!("{COLUMNS}encoding = \"{name}\"");
+        assert_eq!(rows("orders.csv", &latin, &columns)[0].source.text, want, "{name}");
+    }
     for (why, bytes) in [
         ("UTF-8 with a byte order mark", format!("\u{FEFF}{table}").into_bytes()),
         ("UTF-16, little end first", utf16(u16::to_le_bytes)),
         ("UTF-16, big end first", utf16(u16::to_be_bytes)),
-        ("Windows-1252", latin),
         ("semicolons", with(";")),
         ("tabs", with("\t")),
         ("CR LF", table.replace('\n', "\r\n").into_bytes()),
@@ -207,6 +210,89 @@ fn every_encoding_separator_and_line_break_gives_the_same_order() {
         assert_eq!(rows.len(), 1, "{why}");
         assert_eq!(rows[0].source.text, want, "{why}");
     }
+}
+
+/// A table with one family name, as bytes of some encoding, in row 3.
+fn with_family(family: &[u8]) -> Vec<u8> {
+    let cells = "1991-02-09,61 kg,2026-12-03,20:00,no";
+    let before = format!("{HEADER}HB-30101,\"A\nB\",C,{cells}\nHB-30102,");
+    let after = format!(",C,{cells}\n");
+    [before.as_bytes(), family, after.as_bytes()].concat()
+}
+
+/// The family name that is read, or the faults.
+fn family(bytes: &[u8], encoding: &str) -> Result<String, String> {
+    let columns = match encoding {
+        "" => COLUMNS.to_owned(),
+        name => format!("{COLUMNS}encoding = \"{name}\""),
+    };
+    let rows = read("o.csv", bytes, &columns).map_err(|faults| plain(&faults))?;
+    let row = rows.get(1).ok_or("there is no second row")?;
+    order(row).map(|order| order.patient.family).map_err(|faults| plain(&faults))
+}
+
+/// The bytes of the names are those that Python 3.11 writes (`str.encode`, cp1250 and
+/// cp1253; 0xAA is no character of cp1253).
+#[test]
+fn the_encoding_of_a_table_is_said_and_never_guessed() {
+    let polish = with_family(b"Go\xB3\xEAbiak");
+    assert_eq!(
+        family(&polish, "").unwrap_err(),
+        "\
+error: the file is not text in UTF-8: the byte 0xB3 stands after `HB-30102,Go`
+--> o.csv, row 3
+ = help: save it again as CSV in UTF-8; or find out in which encoding the other system \
+writes it and name that in [columns] of lab.toml, such as encoding = \"windows-1250\" in \
+Central or \"windows-1252\" in Western Europe
+"
+    );
+    assert_eq!(family(&polish, "windows-1250").unwrap(), "Gołębiak");
+    assert!(family(&polish, "utf-8").unwrap_err().contains("UTF-8, as lab.toml says"));
+    let greek = family(&with_family(b"\xC1\xAA"), "windows-1253").unwrap_err();
+    assert!(greek.contains("the byte 0xAA stands after `HB-30102,Α`"), "{greek}");
+}
+
+/// "GÓŁKA" as Python 3.11 writes it in cp1250 is valid UTF-8 for another name.
+#[test]
+fn a_table_that_makes_two_texts_is_refused() {
+    let twofold = with_family(b"G\xD3\xA3KA");
+    assert_eq!(
+        family(&twofold, "windows-1250").unwrap_err(),
+        "\
+error: the file can be read in two ways: `\u{4E3}` in UTF-8 is `ÓŁ` in windows-1250
+--> o.csv, row 3
+ = help: if it is UTF-8, take `encoding` out of [columns] of lab.toml; if it is \
+windows-1250, save it again as CSV in UTF-8
+"
+    );
+    let utf8 = with_family("Gołębiak".as_bytes());
+    assert_eq!(family(&utf8, "").unwrap(), "Gołębiak");
+    assert_eq!(family(&utf8, "utf-8").unwrap(), "Gołębiak");
+    for (encoding, what) in [
+        ("windows-1250", "the file can be read in two ways"),
+        ("windows-1252", "the file can be read in two ways"),
+        ("utf-16le", "the file is not in UTF-16LE, as lab.toml says"),
+        ("utf-16be", "the file is not in UTF-16BE, as lab.toml says"),
+    ] {
+        let found = family(&utf8, encoding).unwrap_err();
+        assert!(found.contains(what), "{encoding}: {found}");
+        // The mark says which it is.
+        let marked = ["\u{FEFF}".as_bytes(), &utf8].concat();
+        assert_eq!(family(&marked, encoding).unwrap(), "Gołębiak", "{encoding}");
+    }
+    assert_eq!(family(&with_family(b"Lund"), "windows-1250").unwrap(), "Lund");
+}
+
+#[test]
+fn utf_16_without_a_byte_order_mark_is_read_where_it_is_said() {
+    let text = String::from_utf8(with_family("Gołębiak".as_bytes())).unwrap();
+    let wide: Vec<u8> = text.encode_utf16().flat_map(u16::to_le_bytes).collect();
+    assert_eq!(family(&wide, "utf-16le").unwrap(), "Gołębiak");
+    for encoding in ["", "windows-1250", "utf-16be"] {
+        family(&wide, encoding).expect_err(encoding);
+    }
+    let cut = family(&wide[..wide.len() - 1], "utf-16le").unwrap_err();
+    assert!(cut.contains("the file is not text in UTF-16LE"), "{cut}");
 }
 
 #[test]
@@ -349,6 +435,14 @@ fn the_columns_of_lab_toml_are_checked_like_everything_else() {
             "order = \"A\"\nfamily = \"B\"\ngiven = \"C\"\nborn = \"D\"\nignore = [\"C\"]"
         ),
         ["the column `C` is both read and ignored"]
+    );
+    assert_eq!(
+        wrong("encoding = \"windows-125\""),
+        ["the encoding `windows-125` is not known"]
+    );
+    assert_eq!(
+        wrong("encoding = \"Shift_JIS\""),
+        ["exports in the encoding `Shift_JIS` are not read"]
     );
     assert_eq!(wrong("date_format = \"us\""), ["`date_format` cannot be `us`"]);
     assert_eq!(
@@ -857,6 +951,9 @@ proptest! {
         for name in ["a.csv", "a.tsv", "a.xlsx", "a.json"] {
             let _ = read(name, &bytes, COLUMNS);
             let _ = read(name, &bytes, "");
+        }
+        for encoding in ["utf-8", "utf-16be", "windows-1250", "windows-1253"] {
+            let _ = family(&bytes, encoding);
         }
     }
 
