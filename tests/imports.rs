@@ -925,20 +925,35 @@ fn the_demo_exports_are_planned_row_by_row() {
 
 #[test]
 fn a_character_that_no_font_has_is_shown_by_its_column() {
-    let table = format!(
-        "{HEADER}HB-30101,Achterberg,\u{674E},1991-02-09,61 kg,2026-12-03,20:00,no\n"
+    let doses = "\"Form 1\"\ntimes = \"Times 1\"\nnote = \"Note 1\"\n";
+    let columns = format!(
+        "{COLUMNS}[[columns.dose]]\nmedicine = \"Medicine 1\"\nform = {doses}\
+         [[columns.dose]]\nmedicine = \"Medicine 2\"\nform = {}",
+        doses.replace('1', "2")
     );
-    let rows = rows("o.csv", table.as_bytes(), COLUMNS);
-    let mut shop = common::workshop();
-    let planned = shop.plan(&rows[0].source, Path::new("o.csv")).unwrap();
-    let Err(faults) = shop.make(&planned, &Placing::default()) else {
-        panic!("it was made")
+    let header = HEADER.replace(
+        '\n',
+        ",Medicine 1,Form 1,Times 1,Note 1,Medicine 2,Form 2,Times 2,Note 2\n",
+    );
+    let row = |given: &str, note: &str| {
+        format!(
+            "{header}HB-30101,Achterberg,{given},1991-02-09,61 kg,2026-12-03,20:00,no,\
+             estradiol,gel,07:30,with food,progesterone,gel,21:00,{note}\n"
+        )
     };
-    assert!(
-        plain(&faults).contains("--> o.csv, row 2, column \"Given\"\n = note: it reads"),
-        "{}",
-        plain(&faults)
-    );
+    let mut shop = common::workshop();
+    for (table, column) in
+        [(row("\u{674E}", ""), "Given"), (row("B", "with food \u{674E}"), "Note 2")]
+    {
+        let rows = rows("o.csv", table.as_bytes(), &columns);
+        let planned = shop.plan(&rows[0].source, Path::new("o.csv")).unwrap();
+        let Err(faults) = shop.make(&planned, &Placing::default()) else {
+            panic!("it was made")
+        };
+        let plain = plain(&faults);
+        let place = format!("--> o.csv, row 2, column \"{column}\"\n = note: it reads");
+        assert!(plain.contains(&place), "{plain}");
+    }
 }
 
 // ------------------------------------------------------------------------ laws
