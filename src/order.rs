@@ -16,6 +16,7 @@ use crate::fault::{Fault, Source, suggest};
 use crate::fields::{Fields, Found, read_file};
 use crate::lab::Lab;
 use crate::medicine::{Class, Medicines};
+use crate::specimen;
 use crate::units::Weight;
 
 use day::When;
@@ -399,13 +400,21 @@ impl Reader<'_> {
     fn number(&self) -> Option<String> {
         let top = self.top;
         let number = top.require("order", "\"HB-20417\"", top.text("order"))?;
-        match check_number(&number.value, &self.lab.id_prefix) {
-            Ok(()) => Some(number.value),
-            Err((what, help)) => {
-                top.fault(number.fault(top.source, what, help));
-                None
-            }
-        }
+        let (what, help) = match check_number(&number.value, &self.lab.id_prefix) {
+            Err(wrong) => wrong,
+            // Whoever types it could mean the one or the other.
+            Ok(()) => match specimen::parse(&number.value) {
+                None => return Some(number.value),
+                Some((order, _)) => (
+                    format!("`{}` is the code of a card of {order}", number.value),
+                    "give the order a number that cannot be taken for a card's: one \
+                     that does not end in a hyphen, a figure and one more character"
+                        .into(),
+                ),
+            },
+        };
+        top.fault(number.fault(top.source, what, help));
+        None
     }
 
     fn language(&self) -> Option<String> {

@@ -13,6 +13,7 @@ use chrono::NaiveDate;
 use crate::days;
 use crate::document::{Edition, Kit};
 use crate::fault::{Fault, Source, suggest};
+use crate::fields::span_of;
 use crate::import::{self, Row};
 use crate::input;
 use crate::lab::{LOGO_MAX_BYTES, Lab, read_lab};
@@ -397,7 +398,11 @@ fn refuse_twins(items: &mut [Item]) {
                     format!("the order number {number} stands in {other}, too"),
                     "each order has a number of its own; mend one of the two",
                 )
-                .at(&row.source, 0..0, "order"),
+                .at(
+                    &row.source,
+                    span_of(&row.source.text, "order"),
+                    "order",
+                ),
             );
         }
     }
