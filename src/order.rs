@@ -648,7 +648,9 @@ fn limited(fields: &Fields, text: Found<String>, most: usize) -> Option<String> 
 pub fn number_in(text: &str) -> Option<String> {
     let (table, _) = toml::de::DeTable::parse_recoverable(text);
     match table.get_ref().get("order")?.get_ref() {
-        toml::de::DeValue::String(number) => Some(number.to_string()),
+        toml::de::DeValue::String(number) if !number.trim().is_empty() => {
+            Some(number.to_string())
+        }
         _ => None,
     }
 }
