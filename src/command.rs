@@ -93,18 +93,13 @@ fn print(text: &str) -> Outcome {
     }
 }
 
-/// Shows faults on standard error. Those without a place in a text are about
-/// files and make the run unusable.
+/// Shows faults on standard error.
 fn complain(faults: &[Fault]) -> Outcome {
     for fault in faults {
         anstream::eprintln!("{}\n", fault.render());
     }
-    let cannot_access = |fault: &Fault| {
-        fault.place.is_none()
-            && (fault.what.starts_with("cannot read")
-                || fault.what.starts_with("cannot write"))
-    };
-    if faults.iter().any(cannot_access) { Outcome::Unusable } else { Outcome::Wrong }
+    let of_file = faults.iter().any(|fault| fault.of_file);
+    if of_file { Outcome::Unusable } else { Outcome::Wrong }
 }
 
 /// Today's date in UTC, or the one the user gave. The only clock the program

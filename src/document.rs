@@ -30,7 +30,7 @@ use crate::words::{Words, say};
 
 pub use cover::{Cover, CoverFacts, CoverKit, cover};
 pub use labels::{Label, Labels, label_sheets};
-pub use packing::{Packing, PackingSlip, PageCounts, packing_slip};
+pub use packing::{Packing, PackingSlip, PageCounts, SlipPlace, packing_slip};
 
 /// Everything the documents of one order are made from.
 pub struct Kit<'a> {

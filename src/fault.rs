@@ -54,11 +54,19 @@ pub struct Fault {
     /// What would be right.
     pub help: String,
     pub place: Option<Place>,
+    /// Whether it is about a file that cannot be read or written, and not about
+    /// what stands in one.
+    pub of_file: bool,
 }
 
 impl Fault {
     pub fn new(what: impl Into<String>, help: impl Into<String>) -> Self {
-        Self { what: what.into(), help: help.into(), place: None }
+        Self { what: what.into(), help: help.into(), place: None, of_file: false }
+    }
+
+    /// A fault about a file that cannot be read or written.
+    pub fn of_file(what: impl Into<String>, help: impl Into<String>) -> Self {
+        Self { of_file: true, ..Self::new(what, help) }
     }
 
     pub fn at(
@@ -91,10 +99,8 @@ impl Fault {
         let Some(place) = &self.place else {
             return renderer.render(&[title.element(help)]);
         };
-        let text = &place.source.text;
         if let Some(origin) = &place.source.origin {
-            let shown = text.get(place.span.clone()).unwrap_or_default();
-            let (path, note) = origin.describe(&place.field, shown);
+            let (path, note) = origin.describe(&place.field);
             let group = title.element(annotate_snippets::Origin::path(path));
             return match note {
                 Some(note) => {
@@ -104,6 +110,7 @@ impl Fault {
                 None => renderer.render(&[group.element(help)]),
             };
         }
+        let text = &place.source.text;
         let mark = AnnotationKind::Primary.span(clamp(text, place.span.clone()));
         let mark = if place.field.is_empty() { mark } else { mark.label(&place.field) };
         let snippet = Snippet::source(text).path(&place.source.name).annotation(mark);

@@ -15,6 +15,10 @@ use toml::de::{DeTable, DeValue};
 
 use crate::fault::{Fault, Source, nearest};
 
+mod place;
+
+pub use place::span_of;
+
 /// The largest file that is read, in bytes.
 pub const MAX_BYTES: usize = 256 * 1024;
 

@@ -9,6 +9,7 @@ pub mod columns;
 
 mod delimited;
 mod draft;
+mod encoding;
 mod fhir;
 mod table;
 mod value;
@@ -173,10 +174,4 @@ fn refuse_twins(rows: &mut [Row]) {
 fn fault_at(place: &str, what: impl Into<String>, help: impl Into<String>) -> Fault {
     let origin = Origin { place: place.to_owned(), cells: Vec::new() };
     Fault::new(what, help).at(&Source::exported(origin, ""), 0..0, "")
-}
-
-/// The name of a file without its folder, which is nobody's business in a text
-/// that travels.
-fn file_name(path: &str) -> &str {
-    path.rsplit(['/', '\\']).next().unwrap_or(path)
 }

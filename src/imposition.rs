@@ -57,6 +57,9 @@ impl Feed {
 pub struct Imposition {
     /// For each kit, the cell of each label: see [`Stock::cell`].
     pub cells: Vec<Vec<usize>>,
+    /// The first cell of the first sheet that is not free from the start, counted
+    /// from 1: as was asked for, or 1 where not even one kit fits from there on.
+    pub start_at: usize,
     /// How many sheets they take, a part-used first one included.
     pub sheets: usize,
     /// The first free cell of the last sheet, counted from 1, if it has one.
@@ -93,8 +96,13 @@ pub fn impose(
         cells.push((next..next + count).collect());
         next += count;
     }
+    if cells.first().is_some_and(|cells: &Vec<usize>| cells[0] >= a_sheet) {
+        // Nothing fits on what is left of the first sheet, so it is not printed.
+        return impose(stock, labels, 1, each_kit);
+    }
     let left = next % a_sheet;
     Imposition {
+        start_at: first + 1,
         cells,
         sheets: next.div_ceil(a_sheet),
         free_from: (left > 0).then_some(left + 1),
@@ -102,7 +110,8 @@ pub fn impose(
 }
 
 impl Placing {
-    /// Refuses a first cell that the stock does not have.
+    /// Refuses a first cell that the stock does not have, and a nudge that takes
+    /// what is printed off the page.
     ///
     /// # Errors
     ///
@@ -110,7 +119,7 @@ impl Placing {
     pub fn check(&self, stock: &Stock) -> Result<(), (String, String)> {
         let cells = stock.cells_per_page();
         if (1..=cells).contains(&self.start_at) {
-            return Ok(());
+            return self.check_nudge(stock);
         }
         let what = format!("the stock {} has no cell {}", stock.name, self.start_at);
         let help = match stock.medium {
@@ -121,6 +130,44 @@ impl Placing {
             ),
         };
         Err((what, help))
+    }
+}
+
+impl Placing {
+    fn check_nudge(&self, stock: &Stock) -> Result<(), (String, String)> {
+        let (width, height) = stock.page_size();
+        let last = stock.cell(stock.cells_per_page() - 1);
+        let inset = stock.inset.um();
+        // The free margins of the page: left, top, right, bottom.
+        let margins = [
+            stock.left.um() + inset,
+            stock.top.um() + inset,
+            width.um() - last.x.um() - stock.label_width.um() + inset,
+            height.um() - last.y.um() - stock.label_height.um() + inset,
+        ];
+        let turn = |side: usize| match self.feed {
+            Feed::HeadFirst => margins[side],
+            Feed::FootFirst => margins[(side + 2) % 4],
+        };
+        let (x, y) = (self.nudge.0.um(), self.nudge.1.um());
+        if -x <= turn(0) && -y <= turn(1) && x <= turn(2) && y <= turn(3) {
+            return Ok(());
+        }
+        Err((
+            format!(
+                "a nudge of {}, {} mm moves labels of {} off the page",
+                self.nudge.0.to_mm(),
+                self.nudge.1.to_mm(),
+                stock.name
+            ),
+            format!(
+                "to the right it can be {} to {} mm, and down {} to {} mm",
+                Length::from_um(-turn(0)).to_mm(),
+                Length::from_um(turn(2)).to_mm(),
+                Length::from_um(-turn(1)).to_mm(),
+                Length::from_um(turn(3)).to_mm()
+            ),
+        ))
     }
 }
 
@@ -150,7 +197,7 @@ mod tests {
         case("two kits fill a sheet", "letter-2x5", &[5, 5, 5], 1, Next, &[0, 5, 10], 2);
         case("four cells are too few", "letter-2x7", &[5, 5, 5], 1, Next, &[0, 5, 14], 2);
         case("a part-used sheet", "letter-2x5", &[5, 5], 4, Next, &[3, 10], 2);
-        case("too few cells are left", "letter-2x5", &[5], 7, Next, &[10], 2);
+        case("too few cells are left", "letter-2x5", &[5], 7, Next, &[0], 1);
         case("rows of two", "letter-2x7", &[5, 5], 1, Row, &[0, 6], 1);
         case("the row begun is left", "letter-2x7", &[5], 2, Row, &[2], 1);
         case("a sheet each", "letter-3x10", &[5, 5], 1, Sheet, &[0, 30], 2);

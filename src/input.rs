@@ -1,11 +1,13 @@
 //! Finds and reads the files of a run: orders, laboratory files, fonts.
 
+use std::collections::HashSet;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use crate::fault::{Fault, Source};
 use crate::fields::MAX_BYTES;
+use crate::import::is_export;
 
 /// Name of the laboratory's file, beside the orders.
 pub const LAB_FILE: &str = "lab.toml";
@@ -16,9 +18,10 @@ pub const PDF_MAX_BYTES: usize = 64 * 1024 * 1024;
 /// The most font files that are read from one folder.
 const MOST_FONTS: usize = 200;
 
-/// The order files that `paths` name: a folder stands for every TOML file in
-/// it but the laboratory's, in the order of their names. Beside them a fault for
-/// each folder that holds none or cannot be read.
+/// The files of orders that `paths` name, each once: a folder stands for every
+/// order file and every export in it, in the order of their names, but not for the
+/// laboratory's file and hidden ones. Beside them a fault for each folder that holds
+/// none or cannot be read.
 pub fn order_files(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<Fault>) {
     let mut files = Vec::new();
     let mut faults = Vec::new();
@@ -27,24 +30,30 @@ pub fn order_files(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<Fault>) {
             files.push(path.clone());
             continue;
         }
-        match toml_files(path) {
+        match files_in(path) {
             Ok(found) if found.is_empty() => faults.push(Fault::new(
                 format!("the folder {} holds no order", path.display()),
-                "an order is a file that ends in .toml; `kitwright new` writes one",
+                "an order is a file that ends in .toml, and an export one in .csv, .tsv, \
+                 .xlsx or .json; `kitwright new` writes an order",
             )),
             Ok(found) => files.extend(found),
             Err(error) => faults.push(unreadable(path, &error)),
         }
     }
+    let mut seen = HashSet::new();
+    files.retain(|path| seen.insert(path.canonicalize().unwrap_or(path.clone())));
     (files, faults)
 }
 
-fn toml_files(folder: &Path) -> std::io::Result<Vec<PathBuf>> {
+fn files_in(folder: &Path) -> std::io::Result<Vec<PathBuf>> {
     let mut found = Vec::new();
     for entry in std::fs::read_dir(folder)? {
         let path = entry?.path();
         let is_toml = path.extension().is_some_and(|extension| extension == "toml");
-        if is_toml && path.is_file() && !path.ends_with(LAB_FILE) {
+        let is_hidden =
+            path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'));
+        let is_wanted = (is_toml || is_export(&path)) && !path.ends_with(LAB_FILE);
+        if is_wanted && !is_hidden && path.is_file() {
             found.push(path);
         }
     }
@@ -145,7 +154,7 @@ pub fn read_fonts(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Vec<Fault>> {
 }
 
 fn unreadable(path: &Path, error: &std::io::Error) -> Fault {
-    Fault::new(
+    Fault::of_file(
         format!("cannot read {}: {error}", path.display()),
         "check the name and that you may read it",
     )

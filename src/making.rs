@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 use fit::{missing_glyphs, name_a_stock};
 
 use crate::document::{
-    CoverFacts, Edition, Kit, Packing, PageCounts, Paper, cover, label_sheets,
+    CoverFacts, Edition, Kit, Packing, PageCounts, Paper, SlipPlace, cover, label_sheets,
     packing_slip, paper_documents,
 };
 use crate::fault::Fault;
@@ -43,6 +43,13 @@ pub struct LabelFile {
     pub stock: Stock,
     pub placing: Placing,
     pub imposition: Imposition,
+}
+
+/// What the packing slips of a run say beside their kits.
+pub struct RunFacts {
+    pub cover: CoverFacts,
+    /// Of each kit.
+    pub places: Vec<SlipPlace>,
 }
 
 /// Where one kit's paper is.
@@ -222,7 +229,7 @@ impl Workshop {
     }
 
     /// Makes, and does not yet prove, the packing slips of kits whose paper is
-    /// made, after the run sheet where `facts` are given.
+    /// made, after the run sheet where they are of a `run`.
     ///
     /// # Errors
     ///
@@ -232,7 +239,7 @@ impl Workshop {
         planned: &[&Planned],
         stock: &Stock,
         counts: &[PageCounts],
-        facts: Option<&CoverFacts>,
+        run: Option<&RunFacts>,
     ) -> Result<Vec<u8>, Vec<Fault>> {
         let first = planned.first().ok_or_else(nothing)?;
         let press = self.press()?;
@@ -241,7 +248,7 @@ impl Workshop {
         let kits = kits_of(planned, stock, &words);
         let mut pages = vec![false];
         for _ in 0..MOST_LAYOUTS {
-            let data = packing(&kits, &packers, counts, facts, &pages)?;
+            let data = packing(&kits, &packers, counts, run, &pages)?;
             let laid = lay_out(&press, Template::Packing, &data, None)?;
             let slips: Vec<usize> = laid
                 .parts()
@@ -342,7 +349,7 @@ impl Workshop {
         planned: &[&Planned],
         stock: &Stock,
         counts: &[PageCounts],
-        facts: Option<&CoverFacts>,
+        run: Option<&RunFacts>,
         bytes: &[u8],
         name: &str,
     ) -> Result<(), Vec<Fault>> {
@@ -351,7 +358,7 @@ impl Workshop {
         let packers = self.packers(first)?;
         let kits = kits_of(planned, stock, &words);
         proof::prove_packing(bytes, &kits, &packers, |pages| {
-            packing(&kits, &packers, counts, facts, pages)
+            packing(&kits, &packers, counts, run, pages)
         })
         .map_err(|differences| faults_of(&differences, name))
     }
@@ -392,17 +399,18 @@ fn packing(
     kits: &[Kit],
     packers: &Words,
     counts: &[PageCounts],
-    facts: Option<&CoverFacts>,
+    run: Option<&RunFacts>,
     pages: &[bool],
 ) -> Result<Packing, Vec<Fault>> {
-    let cover = |facts| cover(facts, kits, &kits[0].lab.name, packers, pages);
+    let cover =
+        |run: &RunFacts| cover(&run.cover, kits, &kits[0].lab.name, packers, pages);
+    let slip = |(index, kit): (usize, &Kit)| {
+        let place = run.and_then(|run| run.places.get(index));
+        packing_slip(kit, packers, counts[index], place)
+    };
     Ok(Packing {
-        cover: facts.map(cover).transpose()?,
-        slips: kits
-            .iter()
-            .zip(counts)
-            .map(|(kit, counts)| packing_slip(kit, packers, *counts))
-            .collect::<Result<_, _>>()?,
+        cover: run.map(cover).transpose()?,
+        slips: kits.iter().enumerate().map(slip).collect::<Result<_, _>>()?,
     })
 }
 

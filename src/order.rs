@@ -16,6 +16,7 @@ use crate::fault::{Fault, Source, suggest};
 use crate::fields::{Fields, Found, read_file};
 use crate::lab::Lab;
 use crate::medicine::{Class, Medicines};
+use crate::specimen;
 use crate::units::Weight;
 
 use day::When;
@@ -399,13 +400,21 @@ impl Reader<'_> {
     fn number(&self) -> Option<String> {
         let top = self.top;
         let number = top.require("order", "\"HB-20417\"", top.text("order"))?;
-        match check_number(&number.value, &self.lab.id_prefix) {
-            Ok(()) => Some(number.value),
-            Err((what, help)) => {
-                top.fault(number.fault(top.source, what, help));
-                None
-            }
-        }
+        let (what, help) = match check_number(&number.value, &self.lab.id_prefix) {
+            Err(wrong) => wrong,
+            // Whoever types it could mean the one or the other.
+            Ok(()) => match specimen::parse(&number.value) {
+                None => return Some(number.value),
+                Some((order, _)) => (
+                    format!("`{}` is the code of a card of {order}", number.value),
+                    "give the order a number that cannot be taken for a card's: one \
+                     that does not end in a hyphen, a figure and one more character"
+                        .into(),
+                ),
+            },
+        };
+        top.fault(number.fault(top.source, what, help));
+        None
     }
 
     fn language(&self) -> Option<String> {
@@ -632,6 +641,18 @@ fn limited(fields: &Fields, text: Found<String>, most: usize) -> Option<String> 
     };
     fields.fault(text.fault(fields.source, what, help));
     None
+}
+
+/// The order number that the text of an order gives, whatever else is wrong
+/// with it.
+pub fn number_in(text: &str) -> Option<String> {
+    let (table, _) = toml::de::DeTable::parse_recoverable(text);
+    match table.get_ref().get("order")?.get_ref() {
+        toml::de::DeValue::String(number) if !number.trim().is_empty() => {
+            Some(number.to_string())
+        }
+        _ => None,
+    }
 }
 
 /// Checks an order number against the set it may be made of.

@@ -26,7 +26,7 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
 /// As [`write_whole`], and for a file that is there.
 pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
     if path.symlink_metadata().is_ok() {
-        return Err(Fault::new(
+        return Err(Fault::of_file(
             format!("cannot write {}: it is there already", path.display()),
             "move it away, or name another folder with --out",
         ));
@@ -56,7 +56,7 @@ pub fn write_by_way_of(by_way_of: &Path, path: &Path, bytes: &[u8]) -> Result<()
 
 /// The fault of a file that cannot be written.
 pub fn unwritable(path: &Path, error: &std::io::Error) -> Fault {
-    Fault::new(
+    Fault::of_file(
         format!("cannot write {}: {error}", path.display()),
         "check that the folder is there, may be written to and has room",
     )

@@ -6,10 +6,14 @@
 //! the plan in its place, and every QR code must decode to its own label's
 //! number. A reader of its own, `hayro`, takes the PDF apart.
 
+mod cells;
 mod facts;
+mod identity;
 mod labels;
 mod read;
+mod rows;
 mod settings;
+mod tables;
 mod text;
 
 use crate::document::{self, Attachment, Kit, Packing};
@@ -189,6 +193,14 @@ struct Part<'a> {
     /// Number of its first page in the file, counted from 1.
     first: usize,
     pages: &'a [Page],
+    /// What the foot of each page begins with.
+    foot: String,
+}
+
+impl<'a> Part<'a> {
+    fn new(texts: Vec<String>, first: usize, pages: &'a [Page]) -> Self {
+        Self { texts, first, pages, foot: String::new() }
+    }
 }
 
 /// The paper of one kit on its own pages.
@@ -231,17 +243,20 @@ fn paper(
     for (index, texts) in texts.into_iter().enumerate() {
         let (start, end) =
             (starts[index], starts.get(index + 1).copied().unwrap_or(pages.len()));
-        let mut part =
-            Part { texts, first: offset + start + 1, pages: &pages[start..end] };
+        let mut part = Part::new(texts, offset + start + 1, &pages[start..end]);
         text::add_feet(&mut part, &data.page, start);
         found.extend(text::compare(&part));
         parts.push(part);
     }
     let [sheet, fluids, checklist, card] = &parts[..] else { return Ok(found) };
     found.extend(facts::sheet(kit, sheet));
+    found.extend(tables::sheet(kit, sheet));
     found.extend(facts::fluids(kit, fluids));
+    found.extend(tables::fluids(kit, fluids));
     found.extend(facts::checklist(kit, checklist));
+    found.extend(tables::cards(kit, checklist));
     found.extend(facts::card(kit, card));
+    found.extend(tables::information_card(kit, card));
     Ok(found)
 }
 
@@ -261,21 +276,25 @@ fn packing(
         return Ok(found);
     }
     if let Some(cover) = &data.cover {
-        let mut part =
-            Part { texts: text::leaves(cover), first: 1, pages: &pages[..cover_pages] };
+        let mut part = Part::new(text::leaves(cover), 1, &pages[..cover_pages]);
         text::add_feet(&mut part, &cover.page, 0);
+        // Where the list of kits runs on over a page, its headings stand again.
+        let headings = cover.columns.concat();
+        for page in part.pages.iter().skip(1) {
+            if text::starts_with(page, &headings) {
+                part.texts.extend(cover.columns.iter().cloned());
+            }
+        }
         found.extend(text::compare(&part));
+        found.extend(tables::cover(kits, packers, cover, &part));
     }
     for (index, (kit, slip)) in kits.iter().zip(&data.slips).enumerate() {
-        let kit = Kit { words: packers, ..*kit };
         let page = cover_pages + index;
-        let mut part = Part {
-            texts: text::leaves(slip),
-            first: page + 1,
-            pages: &pages[page..=page],
-        };
+        let mut part = Part::new(text::leaves(slip), page + 1, &pages[page..=page]);
         text::add_feet(&mut part, &slip.page, 0);
         found.extend(text::compare(&part));
+        found.extend(tables::packing(kit, packers, &part));
+        let kit = Kit { words: packers, ..*kit };
         found.extend(facts::packing(&kit, &part));
     }
     Ok(found)

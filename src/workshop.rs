@@ -13,11 +13,13 @@ use chrono::NaiveDate;
 use crate::days;
 use crate::document::{Edition, Kit};
 use crate::fault::{Fault, Source, suggest};
+use crate::fields::span_of;
 use crate::import::{self, Row};
 use crate::input;
 use crate::lab::{LOGO_MAX_BYTES, Lab, read_lab};
+use crate::ledger::digest;
 use crate::medicine::Medicines;
-use crate::order::{Order, TextSize, read_order};
+use crate::order::{self, Order, TextSize, read_order};
 use crate::plan::{self, Plan};
 use crate::protocol::{self, Protocol, read_protocol};
 use crate::stock::{self, Stock};
@@ -27,15 +29,14 @@ use crate::words::{Words, languages};
 /// What every order of a run shares.
 pub struct Workshop {
     pub(crate) setup: Setup,
-    labs: HashMap<PathBuf, Arc<LabFiles>>,
-    protocols: HashMap<String, Arc<Protocol>>,
     words: HashMap<String, Rc<Words>>,
     /// Which sides of a kit's paper were blank, by size of type: most kits are
     /// like the one before.
     pub(crate) sides: HashMap<TextSize, Vec<bool>>,
 }
 
-/// What was asked for on the command line; each thread's workshop has the same.
+/// What was asked for on the command line, and what was read for it; each thread's
+/// workshop has the same, so a file that changes in between changes nothing.
 #[derive(Clone)]
 pub struct Setup {
     /// The laboratory's file that was asked for, for every order.
@@ -47,6 +48,10 @@ pub struct Setup {
     search_from: NaiveDate,
     stock: Option<Stock>,
     pub(crate) press: Option<Press>,
+    /// Of the files of fonts that were added.
+    fonts_digest: String,
+    labs: HashMap<PathBuf, Arc<LabFiles>>,
+    protocols: HashMap<String, Arc<Protocol>>,
 }
 
 /// A laboratory file with its logo.
@@ -115,18 +120,20 @@ impl Workshop {
             search_from: today,
             stock: None,
             press: None,
+            fonts_digest: String::new(),
+            labs: HashMap::new(),
+            protocols: HashMap::new(),
         }))
     }
 
     /// A workshop set up like another.
     pub fn with(setup: Setup) -> Self {
-        Self {
-            setup,
-            labs: HashMap::new(),
-            protocols: HashMap::new(),
-            words: HashMap::new(),
-            sides: HashMap::new(),
-        }
+        Self { setup, words: HashMap::new(), sides: HashMap::new() }
+    }
+
+    /// Of the files of fonts that were added.
+    pub fn fonts_digest(&self) -> &str {
+        &self.setup.fonts_digest
     }
 
     pub fn setup(&self) -> &Setup {
@@ -144,6 +151,10 @@ impl Workshop {
         fonts: Option<&Path>,
     ) -> Result<Self, Vec<Fault>> {
         let more = fonts.map(input::read_fonts).transpose()?.unwrap_or_default();
+        self.setup.fonts_digest = more
+            .iter()
+            .map(|(name, bytes)| format!("{name} {}\n", digest(bytes)))
+            .collect();
         self.setup.press = Some(Press::new(more)?);
         self.setup.stock = stock.map(find_stock).transpose()?;
         Ok(self)
@@ -153,6 +164,12 @@ impl Workshop {
     /// to the day that was chosen then.
     pub fn search_from(&mut self, from: NaiveDate) {
         self.setup.search_from = from;
+    }
+
+    /// Reads orders as on another day.
+    pub fn set_today(&mut self, today: NaiveDate) {
+        self.setup.today = today;
+        self.setup.search_from = today;
     }
 
     /// Reads one order, which may ask for a day.
@@ -210,15 +227,23 @@ impl Workshop {
                 self.rows(&path)
             } else {
                 input::read_text(&path)
-                    .map(|source| vec![Row { source, number: None, faults: Vec::new() }])
+                    .map(|source| {
+                        let number = order::number_in(&source.text);
+                        vec![Row { source, number, faults: Vec::new() }]
+                    })
                     .map_err(|fault| vec![fault])
             };
             match rows {
+                Ok(rows) if rows.is_empty() => faults.push(Fault::new(
+                    format!("{} holds no order", path.display()),
+                    "an export has a row for each order below its header",
+                )),
                 Ok(rows) => items
                     .extend(rows.into_iter().map(|row| Item { row, path: path.clone() })),
                 Err(found) => faults.extend(found),
             }
         }
+        refuse_twins(&mut items);
         (items, faults)
     }
 
@@ -256,7 +281,7 @@ impl Workshop {
     /// Every fault of the file.
     pub fn lab(&mut self, order: &Path) -> Result<Arc<LabFiles>, Vec<Fault>> {
         let path = self.lab_path(order);
-        if let Some(known) = self.labs.get(&path) {
+        if let Some(known) = self.setup.labs.get(&path) {
             return Ok(known.clone());
         }
         let source = input::read_text(&path).map_err(|mut fault| {
@@ -275,7 +300,7 @@ impl Workshop {
             .transpose()
             .map_err(|fault| vec![fault])?;
         let files = Arc::new(LabFiles { lab, logo });
-        self.labs.insert(path, files.clone());
+        self.setup.labs.insert(path, files.clone());
         Ok(files)
     }
 
@@ -286,7 +311,7 @@ impl Workshop {
         {
             return Ok(own.clone());
         }
-        if let Some(known) = self.protocols.get(name) {
+        if let Some(known) = self.setup.protocols.get(name) {
             return Ok(known.clone());
         }
         let Some(source) = protocol::builtin(name) else {
@@ -299,7 +324,7 @@ impl Workshop {
             )]);
         };
         let protocol = Arc::new(read_protocol(&source)?);
-        self.protocols.insert(name.clone(), protocol.clone());
+        self.setup.protocols.insert(name.clone(), protocol.clone());
         Ok(protocol)
     }
 
@@ -347,6 +372,39 @@ impl Workshop {
         };
         stock.check_size().map_err(|fault| vec![fault])?;
         Ok(stock)
+    }
+}
+
+/// Makes orders that share a number wrong, all of them: nobody can tell which one
+/// is meant. Those of one export are its reader's to refuse.
+fn refuse_twins(items: &mut [Item]) {
+    let mut seen: HashMap<String, Vec<usize>> = HashMap::new();
+    for (index, item) in items.iter().enumerate() {
+        if let Some(number) = &item.row.number {
+            seen.entry(number.clone()).or_default().push(index);
+        }
+    }
+    for (number, twins) in seen {
+        for &index in &twins {
+            let other =
+                twins.iter().find(|other| items[**other].path != items[index].path);
+            let Some(other) = other.map(|other| items[*other].row.source.name.clone())
+            else {
+                continue;
+            };
+            let row = &mut items[index].row;
+            row.faults.push(
+                Fault::new(
+                    format!("the order number {number} stands in {other}, too"),
+                    "each order has a number of its own; mend one of the two",
+                )
+                .at(
+                    &row.source,
+                    span_of(&row.source.text, "order"),
+                    "order",
+                ),
+            );
+        }
     }
 }
 

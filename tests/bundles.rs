@@ -123,8 +123,7 @@ fn a_request_with_its_patient_becomes_the_text_of_an_order_file() {
     let rows = read(&bundle(), "").unwrap();
     assert_eq!(
         rows[0].source.text,
-        r#"# From bundle.json, entry 3.
-# The weight is of 2016-03-28, entry 4.
+        r#"# The weight is of 2016-03-28.
 
 order = "HB-30121"
 protocol = "four-card"
@@ -151,6 +150,31 @@ timing = "ask"
     let order = one(&bundle());
     assert_eq!(order.doses[0].form, Form::Tablet);
     assert_eq!(order.doses[0].timing, Timing::Ask);
+}
+
+#[test]
+fn the_same_order_has_the_same_text_wherever_it_stands() {
+    // With notes on a stopped medicine and on a weight that was withdrawn.
+    let mut first = bundle();
+    let entries = first["entry"].as_array_mut().unwrap();
+    let (mut weight, mut stopped) = (entries[3].clone(), entries[4].clone());
+    weight["resource"]["status"] = json!("entered-in-error");
+    stopped["resource"]["status"] = json!("stopped");
+    entries.extend([weight, stopped]);
+    let mut second = first.clone();
+    let entries = second["entry"].as_array_mut().unwrap();
+    let other = json!({"resource": {"resourceType": "Organization", "id": "o1"}});
+    entries.insert(0, other);
+    let text = |bundle: &Value, file: &str| {
+        let bytes = bundle.to_string();
+        let columns = columns(COLUMNS);
+        let rows = import::read(Path::new(file), bytes.as_bytes(), &columns).unwrap();
+        rows[0].source.text.clone()
+    };
+    let text_of_first = text(&first, "monday.json");
+    assert!(text_of_first.contains("is stopped"), "{text_of_first}");
+    assert!(text_of_first.contains("was withdrawn"), "{text_of_first}");
+    assert_eq!(text_of_first, text(&second, "tuesday.json"));
 }
 
 #[test]
@@ -315,7 +339,10 @@ fn a_medicine_is_carried_with_its_times_or_makes_the_order_wrong() {
     let stopped = with(&at("status"), json!("stopped"));
     assert_eq!(one(&stopped).doses.len(), 0);
     let text = read(&stopped, "").unwrap()[0].source.text.clone();
-    assert!(text.contains("# Entry 5, estradiol, is stopped and left out."), "{text}");
+    assert!(
+        text.contains("# A request for estradiol is stopped and left out."),
+        "{text}"
+    );
 }
 
 #[test]

@@ -82,9 +82,7 @@ Dr. Ines Halloran,555-0117,Agreed,no,,,,estradiol,Gel,07:30; 9:00 PM,ask\n";
     );
     assert_eq!(
         rows[0].source.text,
-        r#"# From orders.csv, row 2.
-
-order = "HB-30101"
+        r#"order = "HB-30101"
 protocol = "four-card"
 start = 2026-12-02
 
@@ -115,6 +113,19 @@ timing = "ask"
     assert_eq!(rows[0].faults, []);
     assert_eq!(rows[0].number.as_deref(), Some("HB-30101"));
     order(&rows[0]).unwrap();
+}
+
+#[test]
+fn the_same_order_has_the_same_text_wherever_it_stands() {
+    let cells = "1991-02-09,61 kg,2026-12-03,20:00,no";
+    let row = format!("HB-30103,Escamilla,Rocio,{cells}\n");
+    let today = format!("{HEADER}{row}");
+    let tomorrow = format!("\n{HEADER}HB-30104,A,B,{cells}\n{row}");
+    let first = &rows("monday.csv", today.as_bytes(), COLUMNS)[0];
+    let second = &rows("tuesday.tsv", tomorrow.as_bytes(), COLUMNS)[1];
+    assert_eq!(first.source.text, second.source.text);
+    assert_eq!(first.source.name, "monday.csv, row 2");
+    assert_eq!(second.source.name, "tuesday.tsv, row 4");
 }
 
 #[test]
@@ -180,11 +191,14 @@ fn every_encoding_separator_and_line_break_gives_the_same_order() {
     };
     let want = rows("orders.csv", table.as_bytes(), COLUMNS)[0].source.text.clone();
     assert!(want.contains("given = \"Rocío, Ana\""), "{want}");
+    for name in ["windows-1252", "latin1", " CP1252 "] {
+        let columns = format!("{COLUMNS}encoding = \"{name}\"");
+        assert_eq!(rows("orders.csv", &latin, &columns)[0].source.text, want, "{name}");
+    }
     for (why, bytes) in [
         ("UTF-8 with a byte order mark", format!("\u{FEFF}{table}").into_bytes()),
         ("UTF-16, little end first", utf16(u16::to_le_bytes)),
         ("UTF-16, big end first", utf16(u16::to_be_bytes)),
-        ("Windows-1252", latin),
         ("semicolons", with(";")),
         ("tabs", with("\t")),
         ("CR LF", table.replace('\n', "\r\n").into_bytes()),
@@ -196,6 +210,89 @@ fn every_encoding_separator_and_line_break_gives_the_same_order() {
         assert_eq!(rows.len(), 1, "{why}");
         assert_eq!(rows[0].source.text, want, "{why}");
     }
+}
+
+/// A table with one family name, as bytes of some encoding, in row 3.
+fn with_family(family: &[u8]) -> Vec<u8> {
+    let cells = "1991-02-09,61 kg,2026-12-03,20:00,no";
+    let before = format!("{HEADER}HB-30101,\"A\nB\",C,{cells}\nHB-30102,");
+    let after = format!(",C,{cells}\n");
+    [before.as_bytes(), family, after.as_bytes()].concat()
+}
+
+/// The family name that is read, or the faults.
+fn family(bytes: &[u8], encoding: &str) -> Result<String, String> {
+    let columns = match encoding {
+        "" => COLUMNS.to_owned(),
+        name => format!("{COLUMNS}encoding = \"{name}\""),
+    };
+    let rows = read("o.csv", bytes, &columns).map_err(|faults| plain(&faults))?;
+    let row = rows.get(1).ok_or("there is no second row")?;
+    order(row).map(|order| order.patient.family).map_err(|faults| plain(&faults))
+}
+
+/// The bytes of the names are those that Python 3.11 writes (`str.encode`, cp1250 and
+/// cp1253; 0xAA is no character of cp1253).
+#[test]
+fn the_encoding_of_a_table_is_said_and_never_guessed() {
+    let polish = with_family(b"Go\xB3\xEAbiak");
+    assert_eq!(
+        family(&polish, "").unwrap_err(),
+        "\
+error: the file is not text in UTF-8: the byte 0xB3 stands after `HB-30102,Go`
+--> o.csv, row 3
+ = help: save it again as CSV in UTF-8; or find out in which encoding the other system \
+writes it and name that in [columns] of lab.toml, such as encoding = \"windows-1250\" in \
+Central or \"windows-1252\" in Western Europe
+"
+    );
+    assert_eq!(family(&polish, "windows-1250").unwrap(), "Gołębiak");
+    assert!(family(&polish, "utf-8").unwrap_err().contains("UTF-8, as lab.toml says"));
+    let greek = family(&with_family(b"\xC1\xAA"), "windows-1253").unwrap_err();
+    assert!(greek.contains("the byte 0xAA stands after `HB-30102,Α`"), "{greek}");
+}
+
+/// "GÓŁKA" as Python 3.11 writes it in cp1250 is valid UTF-8 for another name.
+#[test]
+fn a_table_that_makes_two_texts_is_refused() {
+    let twofold = with_family(b"G\xD3\xA3KA");
+    assert_eq!(
+        family(&twofold, "windows-1250").unwrap_err(),
+        "\
+error: the file can be read in two ways: `\u{4E3}` in UTF-8 is `ÓŁ` in windows-1250
+--> o.csv, row 3
+ = help: if it is UTF-8, take `encoding` out of [columns] of lab.toml; if it is \
+windows-1250, save it again as CSV in UTF-8
+"
+    );
+    let utf8 = with_family("Gołębiak".as_bytes());
+    assert_eq!(family(&utf8, "").unwrap(), "Gołębiak");
+    assert_eq!(family(&utf8, "utf-8").unwrap(), "Gołębiak");
+    for (encoding, what) in [
+        ("windows-1250", "the file can be read in two ways"),
+        ("windows-1252", "the file can be read in two ways"),
+        ("utf-16le", "the file is not in UTF-16LE, as lab.toml says"),
+        ("utf-16be", "the file is not in UTF-16BE, as lab.toml says"),
+    ] {
+        let found = family(&utf8, encoding).unwrap_err();
+        assert!(found.contains(what), "{encoding}: {found}");
+        // The mark says which it is.
+        let marked = ["\u{FEFF}".as_bytes(), &utf8].concat();
+        assert_eq!(family(&marked, encoding).unwrap(), "Gołębiak", "{encoding}");
+    }
+    assert_eq!(family(&with_family(b"Lund"), "windows-1250").unwrap(), "Lund");
+}
+
+#[test]
+fn utf_16_without_a_byte_order_mark_is_read_where_it_is_said() {
+    let text = String::from_utf8(with_family("Gołębiak".as_bytes())).unwrap();
+    let wide: Vec<u8> = text.encode_utf16().flat_map(u16::to_le_bytes).collect();
+    assert_eq!(family(&wide, "utf-16le").unwrap(), "Gołębiak");
+    for encoding in ["", "windows-1250", "utf-16be"] {
+        family(&wide, encoding).expect_err(encoding);
+    }
+    let cut = family(&wide[..wide.len() - 1], "utf-16le").unwrap_err();
+    assert!(cut.contains("the file is not text in UTF-16LE"), "{cut}");
 }
 
 #[test]
@@ -296,6 +393,32 @@ fn every_column_is_read_or_passed_over_on_purpose() {
 }
 
 #[test]
+fn an_ignored_column_is_never_read() {
+    let table = "order,family,given,born,protocol,dinner,dose1_medicine,dose1_form,\
+        dose1_times,dose1_note\nHB-30101,A,B,1991-02-09,four-card,17:15,estradiol,gel,\
+        07:30,with food\n";
+    let ignore = |names: &str| {
+        let columns = format!("[columns]\nignore = [{names}]");
+        read("o.csv", table.as_bytes(), &columns)
+    };
+    let read_with = |names: &str| order(&ignore(names).unwrap()[0]).unwrap();
+    assert!(read_with("").routine.dinner.is_some());
+    assert_eq!(read_with("\"dinner\"").routine.dinner, None);
+    assert_eq!(read_with("\"dose1_note\"").doses[0].note, None);
+    let dose = r#""dose1_medicine", "dose1_form", "dose1_times", "dose1_note""#;
+    assert_eq!(read_with(dose).doses.len(), 0);
+    for (names, what) in [
+        ("\"born\"", "the column `born` is needed and ignored"),
+        ("\"dose1_times\"", "the column `dose1_times` is needed and ignored"),
+        ("\"protocol\"", "no column says which protocol the orders are for"),
+    ] {
+        let faults = ignore(names).expect_err(what);
+        assert_eq!(faults.len(), 1, "{}", plain(&faults));
+        assert_eq!(faults[0].what, what);
+    }
+}
+
+#[test]
 fn the_columns_of_lab_toml_are_checked_like_everything_else() {
     let wrong = |columns: &str| {
         let source = Source::new("lab.toml", format!("{LAB}[columns]\n{columns}"));
@@ -312,6 +435,14 @@ fn the_columns_of_lab_toml_are_checked_like_everything_else() {
             "order = \"A\"\nfamily = \"B\"\ngiven = \"C\"\nborn = \"D\"\nignore = [\"C\"]"
         ),
         ["the column `C` is both read and ignored"]
+    );
+    assert_eq!(
+        wrong("encoding = \"windows-125\""),
+        ["the encoding `windows-125` is not known"]
+    );
+    assert_eq!(
+        wrong("encoding = \"Shift_JIS\""),
+        ["exports in the encoding `Shift_JIS` are not read"]
     );
     assert_eq!(wrong("date_format = \"us\""), ["`date_format` cannot be `us`"]);
     assert_eq!(
@@ -715,11 +846,13 @@ fn the_orders_are_on_the_sheet_that_has_the_headers_or_the_name() {
         ("New", second.as_str()),
         ("Newer", third.as_str()),
     ];
-    let number = |columns: &str| {
-        rows("o.xlsx", &workbook(&sheets, ""), columns)[0].number.clone().unwrap()
+    let number = |sheets: &[(&str, &str)], columns: &str| {
+        rows("o.xlsx", &workbook(sheets, ""), columns)[0].number.clone().unwrap()
     };
-    assert_eq!(number(COLUMNS), "HB-30102", "the first in sight with the headers");
-    assert_eq!(number(&format!("{COLUMNS}sheet = \"Newer\"")), "HB-30103");
+    assert_eq!(number(&sheets[..3], COLUMNS), "HB-30102", "the one with the headers");
+    assert_eq!(number(&sheets, &format!("{COLUMNS}sheet = \"Newer\"")), "HB-30103");
+    let faults = read("o.xlsx", &workbook(&sheets, ""), COLUMNS).unwrap_err();
+    assert_eq!(faults[0].what, "several sheets hold orders: New, Newer");
     let columns = format!("{COLUMNS}sheet = \"Nwer\"");
     let faults = read("o.xlsx", &workbook(&sheets, ""), &columns).unwrap_err();
     assert_eq!(faults[0].what, "the workbook has no sheet `Nwer`");
@@ -794,20 +927,35 @@ fn the_demo_exports_are_planned_row_by_row() {
 
 #[test]
 fn a_character_that_no_font_has_is_shown_by_its_column() {
-    let table = format!(
-        "{HEADER}HB-30101,Achterberg,\u{674E},1991-02-09,61 kg,2026-12-03,20:00,no\n"
+    let doses = "\"Form 1\"\ntimes = \"Times 1\"\nnote = \"Note 1\"\n";
+    let columns = format!(
+        "{COLUMNS}[[columns.dose]]\nmedicine = \"Medicine 1\"\nform = {doses}\
+         [[columns.dose]]\nmedicine = \"Medicine 2\"\nform = {}",
+        doses.replace('1', "2")
     );
-    let rows = rows("o.csv", table.as_bytes(), COLUMNS);
-    let mut shop = common::workshop();
-    let planned = shop.plan(&rows[0].source, Path::new("o.csv")).unwrap();
-    let Err(faults) = shop.make(&planned, &Placing::default()) else {
-        panic!("it was made")
+    let header = HEADER.replace(
+        '\n',
+        ",Medicine 1,Form 1,Times 1,Note 1,Medicine 2,Form 2,Times 2,Note 2\n",
+    );
+    let row = |given: &str, note: &str| {
+        format!(
+            "{header}HB-30101,Achterberg,{given},1991-02-09,61 kg,2026-12-03,20:00,no,\
+             estradiol,gel,07:30,with food,progesterone,gel,21:00,{note}\n"
+        )
     };
-    assert!(
-        plain(&faults).contains("--> o.csv, row 2, column \"Given\"\n = note: it reads"),
-        "{}",
-        plain(&faults)
-    );
+    let mut shop = common::workshop();
+    for (table, column) in
+        [(row("\u{674E}", ""), "Given"), (row("B", "with food \u{674E}"), "Note 2")]
+    {
+        let rows = rows("o.csv", table.as_bytes(), &columns);
+        let planned = shop.plan(&rows[0].source, Path::new("o.csv")).unwrap();
+        let Err(faults) = shop.make(&planned, &Placing::default()) else {
+            panic!("it was made")
+        };
+        let plain = plain(&faults);
+        let place = format!("--> o.csv, row 2, column \"{column}\"\n = note: it reads");
+        assert!(plain.contains(&place), "{plain}");
+    }
 }
 
 // ------------------------------------------------------------------------ laws
@@ -820,6 +968,9 @@ proptest! {
         for name in ["a.csv", "a.tsv", "a.xlsx", "a.json"] {
             let _ = read(name, &bytes, COLUMNS);
             let _ = read(name, &bytes, "");
+        }
+        for encoding in ["utf-8", "utf-16be", "windows-1250", "windows-1253"] {
+            let _ = family(&bytes, encoding);
         }
     }
 

@@ -43,7 +43,16 @@ proptest! {
         let counts: Vec<usize> = imposed.cells.iter().map(Vec::len).collect();
         prop_assert_eq!(&counts, &labels, "each kit has a cell for each label");
         let all: Vec<usize> = imposed.cells.concat();
-        prop_assert!(all[0] + 1 >= start_at, "a used cell is printed on");
+        prop_assert!(all[0] + 1 >= imposed.start_at, "a used cell is printed on");
+        if imposed.start_at != start_at {
+            // A fresh sheet, because the first kit did not fit on what was left.
+            prop_assert_eq!(imposed.start_at, 1);
+            let first = match each {
+                EachKit::Row => (start_at - 1).next_multiple_of(columns as usize),
+                EachKit::Next | EachKit::Sheet => start_at - 1,
+            };
+            prop_assert!(first + labels[0] > sheet, "the part-used sheet would do");
+        }
         prop_assert!(all.is_sorted_by(|a, b| a < b), "in order, and no cell twice");
         let places: HashSet<_> = all.iter().map(|cell| stock.cell(*cell)).map(|cell| {
             (cell.page, cell.x, cell.y)
@@ -301,14 +310,19 @@ proptest! {
 }
 
 #[test]
-fn labels_that_a_nudge_pushes_off_the_page_are_refused() {
+fn a_nudge_that_pushes_labels_off_the_page_is_refused_with_its_limits() {
     let mut shop = workshop();
     let planned = orders(&mut shop, &[0]);
     let planned: Vec<&Planned> = planned.iter().collect();
-    let nudge = (Length::from_um(10_000), Length::from_um(0));
-    let placing = Placing { nudge, ..Placing::default() };
-    let batch = shop.make_batch(&planned, &placing).unwrap();
-    assert!(matches!(batch.stock.medium, Medium::Sheet(_)));
-    let found = wrong(&mut shop, &planned, &batch);
-    assert!(found.contains("lies outside the page"), "{found}");
+    for (across, feed, limit) in [
+        (6_900, Feed::HeadFirst, "to the right it can be -7.13 to 6.81 mm"),
+        (7_200, Feed::FootFirst, "to the right it can be -6.81 to 7.13 mm"),
+    ] {
+        let nudge = (Length::from_um(across), Length::from_um(0));
+        let placing = Placing { nudge, feed, ..Placing::default() };
+        let Err(faults) = shop.make_batch(&planned, &placing) else {
+            panic!("{across} um was taken")
+        };
+        assert!(faults[0].help.contains(limit), "{}", faults[0].help);
+    }
 }

@@ -113,16 +113,36 @@ fn a_name_that_does_not_fit_a_label_names_the_smallest_stock_that_does() {
 }
 
 #[test]
-fn a_character_that_no_font_has_is_named_with_its_field() {
-    let mut shop = workshop();
-    let text = order_text("").replace("Marisol", "李");
-    let planned = shop.plan(&source(&text), "x".as_ref()).unwrap();
-    let Err(faults) = shop.make(&planned, &Placing::default()) else {
-        panic!("it was printed")
+fn a_character_that_no_font_has_is_shown_where_it_is_written() {
+    let dose = |note: &str| {
+        format!(
+            "[[dose]]\nmedicine = \"estradiol\"\nform = \"gel\"\ntimes = [07:30]\n{note}"
+        )
     };
-    let plain = faults[0].plain();
-    assert!(plain.contains("`李` (U+674E) of patient.given"), "{plain}");
-    assert!(plain.contains("order.toml:8:10"), "{plain}");
+    let doses = dose("") + &dose("note = \"\\u738B\"\n");
+    let inline = "health = { pregnant = true }\n\
+                  cleared = [{ hold = \"pregnant\", by = \"\u{738B}\", on = 2026-08-01 }]";
+    for (text, field, place) in [
+        (order_text("").replace("Marisol", "\u{738B}"), "patient.given", "8:9"),
+        // Written as an escape, and the letter itself in a comment before it.
+        (
+            format!("# \u{738B}\n{}", order_text("").replace("Okonkwo-Reyes", "\\u738B")),
+            "patient.family",
+            "8:10",
+        ),
+        (order_text(&doses), "dose[2].note", "26:8"),
+        (order_set(inline), "cleared[1].by", "7:38"),
+    ] {
+        let mut shop = workshop();
+        let planned = shop.plan(&source(&text), "x".as_ref()).unwrap();
+        let Err(faults) = shop.make(&planned, &Placing::default()) else {
+            panic!("it was printed: {field}")
+        };
+        let plain = faults[0].plain();
+        let what = format!("`\u{738B}` (U+738B) of {field}");
+        assert!(plain.contains(&what), "{plain}");
+        assert!(plain.contains(&format!("order.toml:{place}\n")), "{plain}");
+    }
 }
 
 /// Text that is markup or code elsewhere is printed as it stands.

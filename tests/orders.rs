@@ -101,6 +101,22 @@ fn check(why: &str, from: &str, to: &str, expected: &str) {
     assert!(found.contains(expected), "{why}:\n{found}");
 }
 
+/// D is the check character that PyPI `python-stdnum` 2.2 gives `HB100013` (ISO/IEC
+/// 7064, MOD 37-2), so HB-10001-3D is printed on card 3 of HB-10001.
+#[test]
+fn an_order_number_that_could_be_a_cards_code_is_refused() {
+    let numbered = |number: &str| order_text("").replace("HB-20417", number);
+    assert_eq!(
+        faults(&numbered("HB-10001-3D")).lines().next(),
+        Some("error: `HB-10001-3D` is the code of a card of HB-10001")
+    );
+    for number in ["HB-10001", "HB-10001-3E", "HB-10001-D3", "HB-10001-0J", "HB-100013D"]
+    {
+        let order = read(&numbered(number)).unwrap_or_else(|faults| panic!("{faults:?}"));
+        assert_eq!(order.number, number);
+    }
+}
+
 #[test]
 fn each_field_refuses_what_cannot_be_printed_or_planned() {
     let family = "\"Okonkwo-Reyes\"";

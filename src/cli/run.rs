@@ -67,7 +67,7 @@ pub struct Run {
 #[derive(Debug, Clone, Args)]
 pub struct Laying {
     /// First free cell of the first sheet, counted row by row from 1.
-    #[arg(long, value_name = "CELL", default_value_t = 1)]
+    #[arg(long, value_name = "CELL", default_value_t = 1, value_parser = cell)]
     pub start_at: usize,
 
     /// Where each kit's first label lies.
@@ -96,6 +96,11 @@ impl Default for Laying {
 
 fn kits_per_file(text: &str) -> Result<usize, String> {
     in_range(text, 1..=MOST_KITS_A_FILE)
+}
+
+/// A stock has at most 40 columns and 40 rows.
+fn cell(text: &str) -> Result<usize, String> {
+    in_range(text, 1..=1600)
 }
 
 fn threads(text: &str) -> Result<usize, String> {

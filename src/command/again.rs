@@ -9,6 +9,7 @@ use crate::cli::Again as Args;
 use crate::fault::{Fault, Source};
 use crate::input;
 use crate::ledger::{Found, Ledger, Stamp, StoredKit, digest, ledger_file};
+use crate::order;
 use crate::proof::attached_orders;
 use crate::workshop::{Planned, Workshop};
 
@@ -90,7 +91,7 @@ fn read(path: &Path, args: &Args) -> Result<(String, Arc<Source>), Fault> {
     let place = path.display().to_string();
     if !is_pdf(path) {
         let source = input::read_text(path)?;
-        let number = number_in(&source.text).ok_or_else(|| {
+        let number = order::number_in(&source.text).ok_or_else(|| {
             Fault::new(
                 format!("{place} is no order: it has no order number"),
                 "name an order file, a PDF of a kit, an order number or a code",
@@ -129,15 +130,6 @@ fn read(path: &Path, args: &Args) -> Result<(String, Arc<Source>), Fault> {
                 format!("say which one: --order {} …", names.join(", --order ")),
             ))
         }
-    }
-}
-
-/// The order number that a text of an order gives.
-fn number_in(text: &str) -> Option<String> {
-    let (table, _) = toml::de::DeTable::parse_recoverable(text);
-    match table.get_ref().get("order")?.get_ref() {
-        toml::de::DeValue::String(number) => Some(number.to_string()),
-        _ => None,
     }
 }
 

@@ -11,7 +11,7 @@ pub const EXAMPLE: &str = include_str!("../../templates/order.toml");
 pub(super) fn new(args: &New) -> Outcome {
     let Some(path) = &args.file else { return print(EXAMPLE) };
     if path.exists() {
-        return complain(&[Fault::new(
+        return complain(&[Fault::of_file(
             format!("cannot write {}: it is there already", path.display()),
             "give a name that is not taken",
         )]);

@@ -9,17 +9,18 @@ use indicatif::{ProgressBar, ProgressStyle};
 
 use super::{Outcome, book, complain, now, placing, print, workshop};
 use crate::cli::Run;
-use crate::document::{CoverFacts, PageCounts};
+use crate::document::{CoverFacts, PageCounts, SlipPlace};
 use crate::fault::Fault;
 use crate::imposition::Placing;
 use crate::ledger::{RunCounts, digest};
+use crate::making::RunFacts;
 use crate::proof::FileKind;
 use crate::run::book::Book;
 use crate::run::journal::{Begun, Ended, FileRecord, Journal, PartRecord};
 use crate::run::list::{Asked, LeftOut, List, Status, list};
 use crate::run::part::{Making, file_name, make_part};
 use crate::run::{crew, manifest};
-use crate::workshop::{Planned, Workshop};
+use crate::workshop::{Item, Planned, Workshop};
 
 pub(super) fn run(args: &Run) -> Outcome {
     match carry_out(args) {
@@ -42,58 +43,59 @@ struct Room<'a> {
 static STOP: AtomicBool = AtomicBool::new(false);
 
 fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
+    let one = |fault| vec![fault];
     let mut shop = workshop(&args.orders.shared)?
         .with_press(args.making.stock.as_deref(), args.making.fonts.as_deref())?;
-    let (items, faults) = shop.items(&args.orders.orders);
-    let mut worst = if faults.is_empty() { Outcome::Done } else { complain(&faults) };
-    if let Some(first) = items.first() {
-        // Once, and not again for each order.
-        shop.lab(&first.path)?;
+    let (items, unread) = shop.items(&args.orders.orders);
+    let Some(first) = items.first() else { return Err(unread) };
+    // Once, and not again for each order.
+    shop.lab(&first.path)?;
+    let mut journal = Journal::of(&args.out).map_err(one)?;
+    let earlier = match &journal {
+        Some(journal) => journal.begun().map_err(one)?,
+        None => None,
+    };
+    if let (Some(journal), Some(earlier), false) = (&journal, &earlier, args.resume) {
+        return Err(vec![holds_a_run(args, journal, earlier)]);
     }
-    let journal = Journal::open(&args.out).map_err(|fault| vec![fault])?;
-    let earlier = journal.begun().map_err(|fault| vec![fault])?;
-    if let Some(earlier) = earlier.as_ref().filter(|_| !args.resume) {
-        return Err(vec![holds_a_run(args, &journal, earlier)]);
-    }
-    // What "first suitable" means is settled once, when the run begins.
-    if let Some(began) = earlier.as_ref().and_then(Begun::day) {
-        shop.search_from(began);
-    }
+    let began = now(&args.signing);
+    let asked_today = args.orders.shared.today.unwrap_or(began.date_naive());
+    // What "today" and "first suitable" mean is settled once, when the run begins.
+    let today = earlier.as_ref().map_or(asked_today, |earlier| earlier.today);
+    shop.set_today(today);
     let mut book = book(&mut shop, &items, args.ledger.as_deref(), &args.signing)?;
-    if let (Some(book), Some(earlier)) = (&mut book, &earlier) {
-        book.run.clone_from(&earlier.run);
-    }
+    let whole = whole_digest(&items);
     let asked = Asked {
         shard: args.shard,
         kits_a_file: args.kits_per_file,
         start_at: args.laying.start_at,
         each_kit: args.laying.each_kit,
     };
-    let list = list(&mut shop, items, &asked, |planned| match &book {
-        Some(book) => book.made_before(planned),
-        None => Ok(None),
-    });
-    worst = worst.max(if list.faults.is_empty() {
-        Outcome::Done
-    } else {
-        complain(&list.faults)
-    });
+    let list =
+        list(&mut shop, items, unread, &asked, |planned| match (&earlier, &book) {
+            (Some(earlier), _) => Ok(earlier.before(&planned.order.number)),
+            (None, Some(book)) => book.made_before(planned),
+            (None, None) => Ok(None),
+        });
+    let mut worst =
+        if list.faults.is_empty() { Outcome::Done } else { complain(&list.faults) };
     let making = Making {
         placing: laid(args, &list)?,
         archive: args.archive,
         parts: list.parts.len(),
     };
-    let digest = run_digest(args, &list, &making);
+    let journal = match journal.take() {
+        Some(journal) => journal,
+        None => Journal::open(&args.out).map_err(one)?,
+    };
+    let digest = run_digest(args, &shop, &list, &making);
     let begun = match earlier {
         Some(earlier) if earlier.is_of(&digest) => earlier,
         Some(earlier) => return Err(vec![differs(args, &earlier)]),
         None => {
-            nothing_in_the_way(&journal, &making).map_err(|fault| vec![fault])?;
-            let began =
-                now(&args.signing).to_rfc3339_opts(chrono::SecondsFormat::Secs, true);
-            let mark = mark(&digest, book.is_some()).map_err(|fault| vec![fault])?;
-            let begun = Begun::new(began, args.shard, digest, &mark, &list);
-            journal.begin(&begun).map_err(|fault| vec![fault])?;
+            nothing_in_the_way(&journal, &making).map_err(one)?;
+            let begun = Begun::new(began, today, args.shard, whole, digest, &list);
+            journal.begin(&begun).map_err(one)?;
             begun
         }
     };
@@ -104,7 +106,7 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
         }
     });
     if let Some(book) = &mut book {
-        book.run.clone_from(&begun.run);
+        book.run = begun.ledger_name();
     }
     let mut room = Room { args, journal, list, begun, making, book };
     tell::load(&room);
@@ -116,28 +118,18 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
     };
     let jobs = send::jobs(&room, &parts, &ended);
     worst = worst.max(print(&tell::summary(&room, &parts, &jobs)));
-    let late = parts.iter().any(|part| !part.left_out.is_empty());
-    if late || !room.begun.left_out.is_empty() {
+    // Orders that have a kit already are left out, and nothing is wrong with that.
+    if room.left_out(&parts).iter().any(|out| out.status != Status::Before) {
         worst = worst.max(Outcome::Wrong);
     }
     Ok(worst.max(send::send(&mut room, &jobs)))
 }
 
-/// What ends a run's name. With a ledger it is random: a ledger takes two runs of
-/// one name for the same, and two people may begin the same run in one second.
-/// Without one the same orders give the same files, name and all.
-fn mark(digest: &str, in_ledger: bool) -> Result<String, Fault> {
-    if !in_ledger {
-        return Ok(digest[..4].to_owned());
-    }
-    let mut bytes = [0; 4];
-    getrandom::fill(&mut bytes).map_err(|error| {
-        Fault::new(
-            format!("the system gives no random bytes: {error}"),
-            "start the run again",
-        )
-    })?;
-    Ok(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
+/// Of all orders that were given, whatever becomes of them.
+fn whole_digest(items: &[Item]) -> String {
+    let text: String =
+        items.iter().map(|item| digest(item.row.source.text.as_bytes()) + "\n").collect();
+    digest(text.as_bytes())
 }
 
 /// Refuses to write over files that are of no run.
@@ -205,19 +197,19 @@ fn laid(args: &Run, list: &List) -> Result<Placing, Vec<Fault>> {
     Ok(placing)
 }
 
-/// Of everything that decides what is printed.
-fn run_digest(args: &Run, list: &List, making: &Making) -> String {
+/// Of everything that decides what is printed and where it is remembered.
+fn run_digest(args: &Run, shop: &Workshop, list: &List, making: &Making) -> String {
     let lab = list.lab.as_ref();
     let text = |path: &std::path::PathBuf| std::fs::read(path).unwrap_or_default();
-    let fonts = args.making.fonts.as_ref().map(|fonts| fonts.display().to_string());
     let all = format!(
-        "{} {} {} {:?} {:?} {:?} {}",
+        "{} {} {} {:?} {:?} {} {:?} {}",
         list.digest(),
         lab.map_or_else(String::new, |lab| digest(lab.lab.source.text.as_bytes())),
         digest(lab.and_then(|lab| lab.logo.as_deref()).unwrap_or_default()),
         making,
         args.orders.shared.protocol.as_ref().map(|path| digest(&text(path))),
-        fonts,
+        shop.fonts_digest(),
+        args.ledger,
         list.left_out.iter().map(|out| format!("{out:?}")).collect::<String>(),
     );
     digest(all.as_bytes())
@@ -244,16 +236,29 @@ impl Room<'_> {
             .map_err(|fault| vec![fault])?
         {
             Some(whole) => Ok((whole, Vec::new())),
-            None => make_part(shop, &parts[index], &making, journal),
+            None => make_part(shop, &parts[index], &making, journal, Vec::new()),
         };
-        let done = |index: usize, (record, faults): (PartRecord, Vec<Fault>)| {
+        let done = |index: usize, (mut record, mut faults): (PartRecord, Vec<Fault>)| {
+            let part = &parts[index];
+            if let Some(book) = book
+                && let Err(refused) = book.record_part(shop, part, &record)
+            {
+                // Others recorded some of the orders meanwhile: these are theirs.
+                let (taken, more) = book.taken(shop, part)?;
+                if taken.is_empty() {
+                    return Err(refused);
+                }
+                let again = make_part(shop, part, &making, journal, taken)?;
+                record = again.0;
+                faults.extend(again.1.into_iter().chain(more));
+                book.record_part(shop, part, &record)?;
+            }
+            // Only what is remembered may be printed.
+            journal.publish(&record).map_err(|fault| vec![fault])?;
             if !faults.is_empty() {
                 bar.suspend(|| complain(&faults));
             }
-            if let Some(book) = book {
-                book.record_part(shop, &parts[index], &record)?;
-            }
-            bar.inc(parts[index].orders.len() as u64);
+            bar.inc(part.orders.len() as u64);
             records.push(record);
             Ok(())
         };
@@ -309,31 +314,22 @@ impl Room<'_> {
         self.begun.left_out.iter().chain(late).collect()
     }
 
-    /// The head of the ledger that the packing slips print. It is settled once, so
-    /// that slips that are made again are the same.
-    fn head(&self) -> Result<Option<String>, Fault> {
-        let Some(book) = &self.book else { return Ok(None) };
-        if let Some(kept) = self.journal.head()? {
-            return Ok(Some(kept));
-        }
-        let head = book.head()?;
-        if let Some(head) = &head {
-            self.journal.keep_head(head)?;
-        }
-        Ok(head)
-    }
-
     fn make_packing(
         &self,
         shop: &Workshop,
         parts: &[PartRecord],
     ) -> Result<Option<Vec<FileRecord>>, Vec<Fault>> {
-        let ledger = self.head().map_err(|fault| vec![fault])?;
+        let newest = || self.book.as_ref().map_or(Ok(None), Book::head);
+        let ledger = self.journal.head(newest).map_err(|fault| vec![fault])?;
         let press = shop.setup().press.as_ref();
         let left_out = self.left_out(parts).into_iter();
         let left_out: Vec<String> =
             left_out.map(|out| tell::left_out_line(out, press)).collect();
         let made = parts.iter().map(|part| part.kits.len()).sum();
+        let first = parts.iter().position(|part| !part.kits.is_empty());
+        let (out, today) = (left_out.len(), self.begun.today);
+        // More than anybody reads stands in the manifest.
+        let left_out = tell::shortened(left_out);
         let (lists, count, journal) = (&self.list.parts, parts.len(), &self.journal);
         let run = self.begun.run.clone();
         let job = |shop: &mut Workshop, index: usize| {
@@ -350,7 +346,7 @@ impl Room<'_> {
             let planned: Vec<&Planned> = planned.iter().collect();
             let counts: Vec<PageCounts> =
                 record.kits.iter().map(|kit| kit.pages.counts).collect();
-            let facts = CoverFacts {
+            let cover = CoverFacts {
                 run: run.clone(),
                 part: record.part,
                 parts: count,
@@ -360,9 +356,22 @@ impl Room<'_> {
                 stock: record.stock.clone(),
                 start_at: record.start_at,
                 made,
-                left_out: left_out.clone(),
+                out,
+                left_out: if Some(index) == first {
+                    left_out.clone()
+                } else {
+                    Vec::new()
+                },
+                today,
                 ledger: ledger.clone(),
             };
+            let places = record.kits.iter().enumerate().map(|(index, kit)| SlipPlace {
+                number: index + 1,
+                first: kit.pages.first,
+                last: kit.pages.first + kit.sides - 1,
+                labels: kit.places.clone(),
+            });
+            let facts = RunFacts { cover, places: places.collect() };
             let facts = Some(&facts);
             let bytes = shop.make_packing(&planned, &list.stock, &counts, facts)?;
             let name = file_name(FileKind::Packing, record.part, count);

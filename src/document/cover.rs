@@ -1,5 +1,6 @@
 //! The run sheet: the first pages of a run's packing slips, for the packer.
 
+use chrono::NaiveDate;
 use serde::Serialize;
 
 use super::packing::patient_language;
@@ -51,10 +52,14 @@ pub struct CoverFacts {
     pub stock: String,
     /// The first cell of the first label sheet.
     pub start_at: usize,
-    /// Kits of the whole run.
+    /// Kits of the whole run, and orders that got none.
     pub made: usize,
-    /// In English, as findings are.
+    pub out: usize,
+    /// Of those, in English as findings are: on the first part's run sheet alone,
+    /// since it names what is the matter with people.
     pub left_out: Vec<String>,
+    /// The day on which the run began.
+    pub today: NaiveDate,
     /// The newest entry of the ledger, if there is one.
     pub ledger: Option<String>,
 }
@@ -73,8 +78,8 @@ pub fn cover(
     blank: &[bool],
 ) -> Result<Cover, Vec<Fault>> {
     let entry = |label, value| Entry { label, value };
-    let list: Vec<CoverKit> =
-        kits.iter().enumerate().map(|(index, kit)| line(kit, words, index + 1)).collect();
+    let list =
+        (0..kits.len()).map(|index| line(kits, index, words, facts.today)).collect();
     let made = Cover {
         page: PageSetting {
             title: say!(words, "cover-title"),
@@ -122,7 +127,7 @@ pub fn cover(
                     words,
                     "cover-counts",
                     made = facts.made.to_string(),
-                    out = facts.left_out.len().to_string()
+                    out = facts.out.to_string()
                 ),
             ),
             entry(
@@ -155,8 +160,15 @@ pub fn cover(
 }
 
 /// A kit's line: the note names what a packer must not overlook.
-fn line(kit: &Kit, words: &Words, number: usize) -> CoverKit {
+fn line(kits: &[Kit], index: usize, words: &Words, today: NaiveDate) -> CoverKit {
+    let kit = &kits[index];
     let mut notes = Vec::new();
+    if kit.order.start.as_ref().is_some_and(|start| start.date <= today) {
+        notes.push(say!(words, "cover-past"));
+    }
+    if let Some(other) = alike(kits, index) {
+        notes.push(say!(words, "cover-alike", number = (other + 1).to_string()));
+    }
     if kit.words.language != words.language {
         notes.push(patient_language(kit));
     }
@@ -170,13 +182,21 @@ fn line(kit: &Kit, words: &Words, number: usize) -> CoverKit {
         count => notes.push(say!(words, "cover-things", count = count as i64)),
     }
     CoverKit {
-        number: number.to_string(),
+        number: (index + 1).to_string(),
         order: kit.order.number.clone(),
-        name: kit.short_name(),
+        name: kit.order.patient.name(),
         start: match &kit.order.start {
-            Some(start) => words.day(start.date),
+            Some(start) => words.label_date(start.date),
             None => say!(words, "pack-undated"),
         },
         note: notes.join(", "),
     }
+}
+
+/// Another kit whose labels bear the same name and birth date: the two are told
+/// apart by their numbers alone.
+fn alike(kits: &[Kit], index: usize) -> Option<usize> {
+    let shown = |kit: &Kit| (kit.short_name(), kit.order.patient.born);
+    let own = shown(&kits[index]);
+    (0..kits.len()).find(|other| *other != index && shown(&kits[*other]) == own)
 }

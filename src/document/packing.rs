@@ -43,6 +43,18 @@ pub struct PageCounts {
     pub card: usize,
 }
 
+/// Where a kit lies in the piles of a run.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SlipPlace {
+    /// Counted from 1, as on the run sheet.
+    pub number: usize,
+    /// Sides of the file of paper.
+    pub first: usize,
+    pub last: usize,
+    /// Sheet and cells of the labels, in words: "sheet 2: 6 7 8 9 10".
+    pub labels: String,
+}
+
 /// Makes the packing slip. It is the packer's, so its words are `packers`',
 /// whatever language the patient reads.
 ///
@@ -53,9 +65,21 @@ pub fn packing_slip(
     kit: &Kit,
     packers: &Words,
     pages: PageCounts,
+    place: Option<&SlipPlace>,
 ) -> Result<PackingSlip, Vec<Fault>> {
     let kit = Kit { words: packers, ..*kit };
-    let slip = slip(&kit, pages);
+    let mut slip = slip(&kit, pages);
+    if let Some(SlipPlace { number, first, last, labels }) = place {
+        let value = say!(
+            packers,
+            "pack-place-of",
+            number = number.to_string(),
+            first = first.to_string(),
+            last = last.to_string(),
+            labels = labels
+        );
+        slip.facts.insert(0, Entry { label: say!(packers, "pack-place"), value });
+    }
     super::sound(packers, slip)
 }
 

@@ -29,10 +29,9 @@ pub struct Cell {
 }
 
 impl Origin {
-    /// Where a fault of `field` is, and what stands there. `shown` is the piece
-    /// of the written text that is at fault.
-    pub(super) fn describe(&self, field: &str, shown: &str) -> (String, Option<String>) {
-        let Some(cell) = self.cell(field, shown) else {
+    /// Where a fault of `field` is, and what stands there.
+    pub(super) fn describe(&self, field: &str) -> (String, Option<String>) {
+        let Some(cell) = self.cells.iter().find(|cell| &*cell.field == field) else {
             return (self.place.clone(), None);
         };
         let path = format!("{}, {}", self.place, cell.name);
@@ -43,35 +42,6 @@ impl Origin {
         };
         (path, Some(note))
     }
-
-    /// The cell of `field`. Where the field is named without the number of its
-    /// table (`dose.note`), the one whose text is at fault.
-    fn cell(&self, field: &str, shown: &str) -> Option<&Cell> {
-        if let Some(cell) = self.cells.iter().find(|cell| &*cell.field == field) {
-            return Some(cell);
-        }
-        let mut alike = self.cells.iter().filter(|cell| unnumbered(&cell.field) == field);
-        let with_text = |cell: &&Cell| {
-            let text = cell.text.trim();
-            !text.is_empty() && shown.contains(text)
-        };
-        alike.clone().find(with_text).or_else(|| alike.next())
-    }
-}
-
-/// `dose[2].times` as `dose.times`.
-fn unnumbered(field: &str) -> String {
-    let mut out = String::new();
-    let mut inside = false;
-    for c in field.chars() {
-        match c {
-            '[' => inside = true,
-            ']' => inside = false,
-            _ if !inside => out.push(c),
-            _ => {}
-        }
-    }
-    out
 }
 
 /// `text` with what cannot be seen written out, and cut where it is long.
@@ -126,14 +96,14 @@ mod tests {
     }
 
     #[test]
-    fn a_field_without_its_number_is_found_by_its_text() {
-        let (path, note) = origin().describe("dose.note", "a\u{202E}b");
+    fn what_cannot_be_seen_in_a_cell_is_written_out() {
+        let (path, note) = origin().describe("dose[2].note");
         assert_eq!(path, "orders.csv, row 5, column \"Note 2\"");
         assert_eq!(note.as_deref(), Some("it reads `a\\u{202e}b`"));
     }
 
     #[test]
     fn a_field_that_no_column_gives_is_shown_by_its_row() {
-        assert_eq!(origin().describe("dose", ""), ("orders.csv, row 5".into(), None));
+        assert_eq!(origin().describe("dose"), ("orders.csv, row 5".into(), None));
     }
 }

@@ -3,6 +3,7 @@
 //! Takes that table, gives [`Columns`]; knows the fields that a column can fill
 //! and what kind of value each holds. Opens no export.
 
+use encoding_rs::Encoding;
 use unicode_normalization::UnicodeNormalization;
 
 use crate::fault::Fault;
@@ -136,6 +137,8 @@ pub struct Columns {
     pub date_format: Option<DateFormat>,
     /// The unit of a weight without one; absent, such a weight is a fault.
     pub weight_unit: Option<WeightUnit>,
+    /// The encoding of a table that is not UTF-8 and has no byte order mark.
+    pub encoding: Option<&'static Encoding>,
     /// The sheet of a workbook that holds the orders.
     pub sheet: Option<String>,
     /// The protocol of an order that names none.
@@ -228,8 +231,14 @@ pub(crate) fn read_columns(top: &Fields) -> Columns {
         "weight_unit",
         &[("lb", WeightUnit::Pound), ("kg", WeightUnit::Kilogram)],
     );
+    let encoding = top.text("encoding").and_then(|name| {
+        super::encoding::named(&name.value)
+            .map_err(|(what, help)| top.fault(name.fault(top.source, what, help)))
+            .ok()
+    });
     Columns {
         mapped,
+        encoding,
         date_format: date_format.map(|format| format.value),
         weight_unit: weight_unit.map(|unit| unit.value),
         sheet: top.text("sheet").map(|sheet| sheet.value),

@@ -1,4 +1,4 @@
-//! Tables as text: CSV and TSV files in the encodings they come in.
+//! Tables as text: CSV and TSV files.
 //!
 //! Takes bytes, gives rows. Quoting is that of RFC 4180, and is checked before
 //! the `csv` library reads it: a quotation mark too few would make one cell of
@@ -7,9 +7,9 @@
 use std::collections::BTreeSet;
 
 use csv::ByteRecord;
-use encoding_rs::{Encoding, WINDOWS_1252};
 
 use super::columns::Columns;
+use super::encoding::decode;
 use super::table::{Mapper, known_headers};
 use super::value::Value;
 use super::{MOST_ROWS, Row, fault_at};
@@ -25,7 +25,7 @@ pub(super) fn read(
     bytes: &[u8],
     columns: &Columns,
 ) -> Result<Vec<Row>, Vec<Fault>> {
-    let text = decode(file, bytes).map_err(|fault| vec![fault])?;
+    let text = decode(file, bytes, columns.encoding).map_err(|fault| vec![fault])?;
     let delimiter = delimiter(&text, columns);
     let lines = Lines::of(file, &text, delimiter).map_err(|fault| vec![fault])?;
     let mut reader = csv::ReaderBuilder::new()
@@ -103,28 +103,6 @@ fn cells(record: &ByteRecord) -> Vec<Value> {
             cell => Value::Text(String::from_utf8_lossy(cell).into_owned()),
         })
         .collect()
-}
-
-/// The text of a file: in the encoding its byte order mark names, in UTF-8, or
-/// in Windows-1252, which spreadsheet programs write without saying so.
-fn decode(file: &str, bytes: &[u8]) -> Result<String, Fault> {
-    let help = "save it again as CSV in UTF-8";
-    let (encoding, bytes) = match Encoding::for_bom(bytes) {
-        Some((encoding, mark)) => (encoding, &bytes[mark..]),
-        None if std::str::from_utf8(bytes).is_ok() => (encoding_rs::UTF_8, bytes),
-        None => (WINDOWS_1252, bytes),
-    };
-    let text = encoding.decode_without_bom_handling_and_without_replacement(bytes);
-    let Some(text) = text else {
-        let what = format!("the file is not text in {}, as it says", encoding.name());
-        return Err(fault_at(file, what, help));
-    };
-    if text.contains('\0') {
-        let what =
-            "the file holds bytes of zero, as UTF-16 without a byte order mark does";
-        return Err(fault_at(file, what, help));
-    }
-    Ok(text.into_owned())
 }
 
 /// Comma, semicolon or tab: the one that makes most headers of the first line

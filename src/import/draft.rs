@@ -1,7 +1,8 @@
 //! An order in the making: values with the cells they were taken from.
 //!
 //! Takes typed values, gives the text of an order file as a person would write
-//! it, quoted by `toml_edit`. The same values give the same text.
+//! it, quoted by `toml_edit`. The same values give the same text, whatever file
+//! and row they stood in: the place is kept beside the text, in its `Origin`.
 
 use std::sync::Arc;
 
@@ -33,7 +34,8 @@ pub(super) type Complaint = (String, String);
 pub(super) struct Draft {
     /// File and row, as messages show it.
     place: String,
-    /// Lines of comment at its head.
+    /// Lines of comment at its head. They say nothing of places, which are others
+    /// in the next export.
     notes: Vec<String>,
     order: DocumentMut,
     doses: ArrayOfTables,
@@ -44,10 +46,10 @@ pub(super) struct Draft {
 }
 
 impl Draft {
-    pub fn new(place: String, note: String) -> Self {
+    pub fn new(place: String) -> Self {
         Self {
             place,
-            notes: vec![note],
+            notes: Vec::new(),
             order: DocumentMut::new(),
             doses: ArrayOfTables::new(),
             number: None,
@@ -56,7 +58,7 @@ impl Draft {
         }
     }
 
-    /// Adds a line of comment to the order's head.
+    /// Adds a line of comment to the order's head; it may not name a place.
     pub fn note(&mut self, note: String) {
         self.notes.push(note);
     }
@@ -145,7 +147,9 @@ impl Draft {
             text.push_str(&crate::fault::visible(note));
             text.push('\n');
         }
-        text.push('\n');
+        if !text.is_empty() {
+            text.push('\n');
+        }
         text.push_str(&self.order.to_string());
         let origin = Origin { place: self.place, cells: self.cells };
         let source = Source::exported(origin, text);

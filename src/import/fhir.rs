@@ -23,9 +23,9 @@ use serde_json::Value;
 
 use self::bundle::{Bundle, Target};
 use self::element::text;
+use super::Row;
 use super::columns::Columns;
 use super::draft::Draft;
-use super::{Row, file_name};
 use crate::fault::Fault;
 
 /// Resources that say nothing of a patient that a kit depends on, or that are
@@ -80,9 +80,7 @@ pub(super) fn read(
         if text(entry, "resourceType") != Some("ServiceRequest") {
             continue;
         }
-        let place = bundle::place(file, index);
-        let note = format!("From {}, entry {}.", file_name(file), index + 1);
-        let mut draft = Draft::new(place, note);
+        let mut draft = Draft::new(bundle::place(file, index));
         request::read(&mut draft, &bundle, index, columns);
         match bundle.resolve_in(index, entry.get("subject")) {
             Target::One { entry: Some(owner), .. } if is_many(&mut requests, owner) => {

@@ -9,7 +9,7 @@ use std::sync::Arc;
 use super::columns::{Column, Columns, clean};
 use super::draft::{Draft, Entry};
 use super::value::{self, Value};
-use super::{LONGEST_CELL, MOST_COLUMNS, Row, file_name};
+use super::{LONGEST_CELL, MOST_COLUMNS, Row};
 use crate::fault::{Fault, nearest};
 
 /// The longest header, in characters.
@@ -112,19 +112,25 @@ impl<'a> Mapper<'a> {
         let known: Vec<&str> = names.iter().map(String::as_str).collect();
         let mut read = Vec::new();
         for column in &wanted {
-            let Some(at) = names.iter().position(|name| *name == column.header) else {
-                if !by_name || (column.field.required && column.dose.is_none()) {
-                    wrong(
-                        format!("there is no column `{}`", column.header),
-                        missing_help(column, &known, by_name),
-                    );
-                }
-                continue;
-            };
-            read.push((at, column.clone()));
+            // An ignored column is never read, even where its header is the name
+            // of a field.
+            let ignored = columns.ignore.contains(&column.header);
+            let at = names.iter().position(|name| *name == column.header);
+            if let (Some(at), false) = (at, ignored) {
+                read.push((at, column.clone()));
+            } else if !by_name || (column.field.required && column.dose.is_none()) {
+                wrong(
+                    unread(column, columns),
+                    if ignored {
+                        "no order can be without it: take it out of `ignore`".into()
+                    } else {
+                        missing_help(column, &known, by_name)
+                    },
+                );
+            }
         }
         if by_name {
-            missing_of_doses(&mut read, &mut wrong);
+            missing_of_doses(&read, columns, &mut wrong);
         }
         for (at, name) in names.iter().enumerate() {
             let shown = crate::fault::visible(name);
@@ -145,7 +151,7 @@ impl<'a> Mapper<'a> {
         }
         if columns.default_protocol.is_none()
             && !wanted.iter().any(|column| column.field.key == "protocol" && !by_name)
-            && !names.iter().any(|name| by_name && name == "protocol")
+            && !read.iter().any(|(_, column)| column.field.key == "protocol")
         {
             wrong(
                 "no column says which protocol the orders are for".into(),
@@ -180,10 +186,7 @@ impl<'a> Mapper<'a> {
         if cells.iter().all(Value::is_empty) {
             return None;
         }
-        let mut draft = Draft::new(
-            format!("{}, row {number}", self.file),
-            format!("From {}, row {number}.", file_name(self.file)),
-        );
+        let mut draft = Draft::new(format!("{}, row {number}", self.file));
         self.check_shape(&mut draft, cells);
         let mut reading = self.read.iter().peekable();
         while let Some((at, read)) = reading.next() {
@@ -309,7 +312,8 @@ impl<'a> Mapper<'a> {
 
 /// A dose whose columns are there in part.
 fn missing_of_doses(
-    read: &mut [(usize, Column)],
+    read: &[(usize, Column)],
+    columns: &Columns,
     wrong: &mut impl FnMut(String, String),
 ) {
     let doses: std::collections::BTreeSet<usize> =
@@ -321,10 +325,19 @@ fn missing_of_doses(
         let there = read.iter().any(|(_, other)| other.header == column.header);
         if column.field.required && !there {
             wrong(
-                format!("there is no column `{}`", column.header),
+                unread(&column, columns),
                 format!("dose {dose} needs its medicine, its form and its times"),
             );
         }
+    }
+}
+
+/// Says why a column that is needed is not read.
+fn unread(column: &Column, columns: &Columns) -> String {
+    if columns.ignore.contains(&column.header) {
+        format!("the column `{}` is needed and ignored", column.header)
+    } else {
+        format!("there is no column `{}`", column.header)
     }
 }
 

@@ -13,7 +13,7 @@ use super::columns::{Columns, clean};
 use super::table::{Mapper, has_headers};
 use super::value::Value;
 use super::{MAX_UNPACKED, MOST_COLUMNS, MOST_ROWS, Row, fault_at};
-use crate::fault::{Fault, suggest};
+use crate::fault::{Fault, suggest, visible};
 
 /// The most files in the archive of a workbook.
 const MOST_PARTS: usize = 10_000;
@@ -86,8 +86,8 @@ fn unreadable(place: &str, error: &XlsxError) -> Fault {
     )
 }
 
-/// The sheet that the laboratory names, or the first one in sight whose first
-/// row has all the headers.
+/// The sheet that the laboratory names, or the only one in sight whose first row
+/// has all the headers. Of several nobody can tell whether all are meant.
 fn find_sheet(
     file: &str,
     workbook: &mut Workbook,
@@ -125,19 +125,28 @@ fn find_sheet(
             "name the one with the orders in [columns] of lab.toml: sheet = \"Orders\"",
         ));
     }
+    let mut found: Vec<&str> = Vec::new();
     for name in &in_sight {
         let Ok(Some((_, header))) = first_row(workbook, name) else { continue };
         let header: Vec<String> = header.iter().map(Value::shown).collect();
         if has_headers(&header, columns) {
-            return Ok(name.clone());
+            found.push(name);
         }
+    }
+    if let [only] = found[..] {
+        return Ok(only.to_owned());
+    }
+    if found.len() > 1 {
+        return Err(fault_at(
+            file,
+            format!("several sheets hold orders: {}", visible(&found.join(", "))),
+            "name the one that is meant in [columns] of lab.toml: sheet = \"Orders\"; or \
+             save each as a workbook of its own",
+        ));
     }
     Err(fault_at(
         file,
-        format!(
-            "none of the sheets {} has the headers",
-            crate::fault::visible(&in_sight.join(", "))
-        ),
+        format!("none of the sheets {} has the headers", visible(&in_sight.join(", "))),
         "put the headers in the first row, or name the sheet in [columns] of \
          lab.toml: sheet = \"Orders\"",
     ))

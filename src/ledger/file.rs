@@ -80,21 +80,21 @@ impl Ledger {
     pub fn open_existing(path: &Path) -> Result<Self, Fault> {
         let size = match std::fs::metadata(path) {
             Ok(about) if about.is_dir() => {
-                return Err(Fault::new(
+                return Err(Fault::of_file(
                     format!("cannot read the ledger {}: it is a folder", path.display()),
                     "name the file, such as ledger.db in that folder",
                 ));
             }
             Ok(about) => about.len(),
             Err(error) => {
-                return Err(Fault::new(
+                return Err(Fault::of_file(
                     format!("cannot read the ledger {}: {error}", path.display()),
                     "check the name; a ledger is made when the first kit is recorded in it",
                 ));
             }
         };
         if size == 0 {
-            return Err(Fault::new(
+            return Err(Fault::of_file(
                 format!("cannot read the ledger {}: the file is empty", path.display()),
                 "if it was never a ledger, remove the file; if it was one, put the last \
                  backup in its place",
@@ -113,7 +113,7 @@ impl Ledger {
         let id = number("application_id").map_err(sql)?;
         let version = number("user_version").map_err(sql)?;
         if id != APPLICATION_ID {
-            return Err(Fault::new(
+            return Err(Fault::of_file(
                 format!(
                     "cannot read the ledger {}: it is another program's SQLite file \
                      (application id {id}, a ledger has {APPLICATION_ID})",
@@ -123,7 +123,7 @@ impl Ledger {
             ));
         }
         if version != VERSION {
-            return Err(Fault::new(
+            return Err(Fault::of_file(
                 format!(
                     "cannot read the ledger {}: it is of version {version}, this program \
                      knows version {VERSION}",
@@ -170,7 +170,7 @@ fn create(path: &Path) -> Result<(), Fault> {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     let folder: PathBuf = folder.unwrap_or(Path::new(".")).to_path_buf();
     let unwritable = |error: &std::io::Error| {
-        Fault::new(
+        Fault::of_file(
             format!("cannot write the ledger {}: {error}", path.display()),
             "check that its folder is there, may be written to and has room",
         )
@@ -221,7 +221,7 @@ fn is_cut(path: &Path, page: u64) -> bool {
 }
 
 fn read_only(path: &Path) -> Fault {
-    Fault::new(
+    Fault::of_file(
         format!("cannot write the ledger {}: it is read-only", path.display()),
         "let the user who runs the program write to the file and to its folder",
     )
@@ -261,5 +261,5 @@ pub(super) fn sql_fault(path: &Path, doing: &str, error: &rusqlite::Error) -> Fa
              and written",
         ),
     };
-    Fault::new(format!("cannot {doing} the ledger {}: {what}", path.display()), help)
+    Fault::of_file(format!("cannot {doing} the ledger {}: {what}", path.display()), help)
 }

@@ -98,7 +98,7 @@ impl Ledger {
         }
         transaction.commit().map_err(sql)?;
         self.wipe().map_err(|why| {
-            vec![Fault::new(
+            vec![Fault::of_file(
                 format!(
                     "cannot write the ledger {} anew: {why}; {} were forgotten, but their \
                      bytes may still be in the file",

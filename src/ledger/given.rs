@@ -10,6 +10,7 @@ use super::chain::{Head, digest, shown};
 use super::entry::{Document, Kind, Sealed};
 use super::write::{Draft, document_lines};
 use crate::fault::{Fault, Source};
+use crate::fields::span_of;
 use crate::lab::Lab;
 use crate::order::{Order, check_number};
 use crate::plan::Plan;
@@ -112,9 +113,8 @@ impl NewKit {
 
     /// A fault that points at the order number in the order.
     pub(super) fn fault(&self, what: String, help: String) -> Fault {
-        let start = self.source.text.find(&self.order).unwrap_or(0);
-        let end = if start == 0 { 0 } else { start + self.order.len() };
-        Fault::new(what, help).at(&self.source, start..end, "order")
+        let span = span_of(&self.source.text, "order");
+        Fault::new(what, help).at(&self.source, span, "order")
     }
 
     pub(super) fn faults(&self) -> Vec<Fault> {

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use crate::document::{Kit, label_sheets};
 use crate::fault::{Fault, Source};
+use crate::fields::span_of;
 use crate::imposition::Placing;
 use crate::stock::{self, Stock};
 use crate::typeset::{Press, Template, lay_out};
@@ -50,8 +51,6 @@ pub(super) fn missing_glyphs(press: &Press, planned: &Planned) -> Vec<Fault> {
         // Names are printed in capitals, too, which may be other characters.
         let both = format!("{text}{}", text.to_uppercase());
         let Some(missing) = press.missing_glyph(&both) else { return };
-        let start = source.text.find(text).unwrap_or(0);
-        let span = start..start + text.len();
         faults.push(
             Fault::new(
                 format!(
@@ -61,7 +60,7 @@ pub(super) fn missing_glyphs(press: &Press, planned: &Planned) -> Vec<Fault> {
                 "name a folder of fonts that have it with --fonts, or write the text in \
                  Latin letters",
             )
-            .at(source, span, field),
+            .at(source, span_of(&source.text, field), field),
         );
     };
     let patient = &order.patient;
@@ -71,24 +70,28 @@ pub(super) fn missing_glyphs(press: &Press, planned: &Planned) -> Vec<Fault> {
         check(&order.source, "provider.name", &provider.name);
         check(&order.source, "provider.phone", &provider.phone);
     }
-    for dose in &order.doses {
-        check(&order.source, "dose.medicine", &dose.medicine);
-        check(&order.source, "dose.note", dose.note.as_deref().unwrap_or_default());
+    for (number, dose) in (1..).zip(&order.doses) {
+        let note = dose.note.as_deref().unwrap_or_default();
+        check(&order.source, &format!("dose[{number}].medicine"), &dose.medicine);
+        check(&order.source, &format!("dose[{number}].note"), note);
     }
-    for clearance in &order.cleared {
-        check(&order.source, "cleared.by", &clearance.by);
+    for (number, clearance) in (1..).zip(&order.cleared) {
+        check(&order.source, &format!("cleared[{number}].by"), &clearance.by);
     }
     for (field, text) in
         [("name", &lab.name), ("phone", &lab.phone), ("hours", &lab.hours)]
     {
         check(&lab.source, field, text);
     }
-    for line in &lab.address {
-        check(&lab.source, "address", line);
+    for (number, line) in (1..).zip(&lab.address) {
+        check(&lab.source, &format!("address[{number}]"), line);
     }
-    for texts in lab.words.values() {
-        for text in [&texts.hours, &texts.mailing, &texts.bags].into_iter().flatten() {
-            check(&lab.source, "words", text);
+    for (language, texts) in &lab.words {
+        for (key, text) in
+            [("hours", &texts.hours), ("mailing", &texts.mailing), ("bags", &texts.bags)]
+        {
+            let text = text.as_deref().unwrap_or_default();
+            check(&lab.source, &format!("words.{language}.{key}"), text);
         }
     }
     if let Some(approval) = &lab.approval {

@@ -7,7 +7,7 @@ use std::collections::BTreeSet;
 use chrono::Timelike;
 
 use super::text::bare;
-use super::{Difference, Page, Part};
+use super::{Difference, Page, Part, tables};
 use crate::clock::Moment;
 use crate::document::Kit;
 use crate::medicine::Class;
@@ -274,6 +274,9 @@ pub(super) fn sheet(kit: &Kit, part: &Part) -> Vec<Difference> {
     cautions(kit, &mut reading);
     let born = kit.words.full_date(kit.order.patient.born);
     reading.expect_text("the birth date", &born);
+    if let Some(start) = tables::first_day(kit) {
+        reading.expect_text("the first day", &start);
+    }
     reading.found
 }
 
@@ -407,8 +410,17 @@ pub(super) fn fluids(kit: &Kit, part: &Part) -> Vec<Difference> {
 /// The return checklist: when to pack, and the number of each card.
 pub(super) fn checklist(kit: &Kit, part: &Part) -> Vec<Difference> {
     let mut reading = Reading::of(kit, part);
+    let words = kit.words;
     if kit.plan.is_dated() {
-        reading.expect(kit.plan.pack_at, "packing", |_| true);
+        let at = kit.plan.pack_at;
+        reading.expect(at, "packing", |_| true);
+        let (date, time) = (words.day(at.date_naive()), words.clock(at, kit.order.clock));
+        let intro = say!(words, "list-intro", date = date, time = time);
+        reading.expect_text("the day to pack", &intro);
+    }
+    if let Some(date) = kit.plan.post_on {
+        let post = say!(words, "list-post", date = words.day(date));
+        reading.expect_text("the day to post", &post);
     }
     reading.only(kit, [kit.plan.pack_at]);
     codes(kit, &mut reading);

@@ -12,10 +12,7 @@ use rxing::BarcodeFormat;
 use rxing::helpers::detect_in_luma;
 use std::sync::Arc;
 
-use chrono::{Datelike, Timelike};
-
-use super::facts::{read_times, running_text};
-use super::{Area, Difference, Glyph, Page, Part, TOLERANCE_MM, text};
+use super::{Area, Difference, Glyph, Page, Part, TOLERANCE_MM, cells, identity, text};
 use crate::document::{self, Kit, Label};
 use crate::fault::Fault;
 use crate::imposition::{Feed, Imposition, Placing};
@@ -35,10 +32,13 @@ pub(super) fn compare(
     imposition: &Imposition,
 ) -> Result<Vec<Difference>, Vec<Fault>> {
     let stock = kits[0].stock;
-    let data = document::label_sheets(kits, stock, placing, &imposition.cells, packers)?;
     let (width, height) = stock.page_size();
     let (width, height) = (width.to_mm(), height.to_mm());
-    let mut found = Vec::new();
+    let mut found = cells::imposed(kits, stock, placing, imposition);
+    if !found.is_empty() {
+        return Ok(found);
+    }
+    let data = document::label_sheets(kits, stock, placing, &imposition.cells, packers)?;
     for (index, page) in pages.iter().enumerate() {
         found.extend(super::page_box(index + 1, page, width, height));
     }
@@ -81,7 +81,8 @@ pub(super) fn compare(
         }
     }
     for (number, page) in pages.iter().enumerate() {
-        found.extend(outside_cells(&used[number], number, page, data.ruler.as_deref()));
+        let ruler = data.ruler.as_deref();
+        found.extend(cells::outside(&used[number], number + 1, page, stock, ruler));
     }
     Ok(found)
 }
@@ -143,9 +144,9 @@ fn compare_label(
     }
     found.extend(image_place(kit, &images, slot, place));
     let pages = [in_cell];
-    let part = Part { texts, first: number, pages: &pages };
+    let part = Part::new(texts, number, &pages);
     found.extend(text::compare(&part));
-    found.extend(identity(kit, slot, &pages[0], number));
+    found.extend(identity::compare(kit, slot, &pages[0], number));
     found
 }
 
@@ -175,73 +176,6 @@ fn image_place(
                 "the label {} has slipped by {right:.1} mm across and {top:.1} mm down",
                 slot.code
             ),
-        )
-    })
-}
-
-/// Name, birth date, number and planned time, from the plan itself.
-fn identity(
-    kit: &Kit,
-    slot: &PlannedSlot,
-    page: &Page,
-    number: usize,
-) -> Vec<Difference> {
-    let joined: String = page.glyphs.iter().map(|glyph| glyph.text.as_str()).collect();
-    let bare = text::bare(&joined);
-    let born = kit.order.patient.born;
-    let mut wanted = vec![
-        text::bare(&kit.order.patient.family.to_uppercase()),
-        slot.code.clone(),
-        format!("{:02}-", born.day()),
-        format!("-{}", born.year()),
-    ];
-    if let Some(at) = slot.collect_at.filter(|_| kit.plan.is_dated()) {
-        wanted.push(format!("{:02}-", at.day()));
-        wanted.push(format!("-{}", at.year()));
-    }
-    let mut found: Vec<Difference> = wanted
-        .iter()
-        .filter(|wanted| !bare.contains(wanted.as_str()))
-        .map(|wanted| {
-            let what = format!("expected \"{wanted}\" on the label {}", slot.code);
-            Difference::new(number, what)
-        })
-        .collect();
-    let running = running_text(kit, page.glyphs.iter());
-    let read: Vec<(u32, u32)> =
-        read_times(&running, kit.order.clock).into_iter().map(|read| read.time).collect();
-    let planned: Vec<(u32, u32)> =
-        slot.collect_at.iter().map(|at| (at.hour(), at.minute())).collect();
-    if read != planned {
-        found.push(Difference::new(
-            number,
-            format!(
-                "expected the times {planned:?} on the label {}, found {read:?}",
-                slot.code
-            ),
-        ));
-    }
-    found
-}
-
-/// Whatever lies in no used cell must be the ruler and its words.
-fn outside_cells(
-    cells: &[Area],
-    number: usize,
-    page: &Page,
-    ruler: Option<&str>,
-) -> Option<Difference> {
-    let text: String = page
-        .glyphs
-        .iter()
-        .filter(|glyph| !cells.iter().any(|cell| cell.holds(glyph.area.centre())))
-        .map(|glyph| glyph.text.as_str())
-        .collect();
-    let (found, wanted) = (text::bare(&text), text::bare(ruler.unwrap_or_default()));
-    (found != wanted).then(|| {
-        Difference::new(
-            number + 1,
-            format!("expected \"{wanted}\" beside the labels, found \"{found}\""),
         )
     })
 }

@@ -36,6 +36,7 @@ fn collect(value: &Value, out: &mut Vec<String>) {
 /// Adds what stands at the foot of each page of `part`, whose first is the kit's
 /// page number `start`, counted from 0. Nothing stands on a blank one.
 pub(super) fn add_feet(part: &mut Part, setting: &PageSetting, start: usize) {
+    part.foot.clone_from(&setting.foot);
     for index in 0..part.pages.len() {
         let number = setting.numbers.get(start + index).cloned().unwrap_or_default();
         if number.is_empty() {
@@ -66,14 +67,14 @@ pub(super) fn starts_with(page: &Page, title: &str) -> bool {
 }
 
 /// The text of a part, and where runs begin in it.
-struct Text {
-    bare: String,
-    runs: Vec<usize>,
+pub(super) struct Text {
+    pub bare: String,
+    pub runs: Vec<usize>,
     /// Where each page begins in `bare`.
-    pages: Vec<usize>,
+    pub pages: Vec<usize>,
 }
 
-fn text_of(pages: &[Page]) -> Text {
+pub(super) fn text_of(pages: &[Page]) -> Text {
     let mut text = Text { bare: String::new(), runs: Vec::new(), pages: Vec::new() };
     for page in pages {
         text.pages.push(text.bare.len());
@@ -148,11 +149,11 @@ fn take(text: &mut String, at: usize, length: usize) {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::super::{Area, Glyph};
     use super::*;
 
-    fn page(runs: &[&str]) -> Page {
+    pub fn page(runs: &[&str]) -> Page {
         let area = Area { left: 1.0, top: 1.0, right: 2.0, bottom: 2.0 };
         let mut page = Page { width: 10.0, height: 10.0, ..Page::default() };
         for run in runs {
@@ -171,7 +172,7 @@ mod tests {
     fn differences(runs: &[&str], texts: &[&str]) -> Vec<String> {
         let pages = [page(runs)];
         let texts = texts.iter().map(|text| (*text).to_owned()).collect();
-        let part = Part { texts, first: 3, pages: &pages };
+        let part = Part::new(texts, 3, &pages);
         compare(&part).into_iter().map(|d| format!("{}: {}", d.page, d.what)).collect()
     }
 

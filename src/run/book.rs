@@ -13,7 +13,7 @@ use crate::workshop::{Planned, Workshop};
 pub struct Book {
     ledger: Ledger,
     stamp: Stamp,
-    /// The run's name; empty until it has one.
+    /// The run's name in the ledger; empty until it has one.
     pub run: String,
 }
 
@@ -42,19 +42,21 @@ impl Book {
             return Ok(None);
         }
         let kit = new_kit(planned, "", Vec::new());
+        let text = &planned.order.source.text;
         let same = stored.person.as_ref().is_some_and(|person| {
-            person.input_digest == digest(planned.order.source.text.as_bytes())
+            person.input_digest == digest(text.as_bytes())
+                // It asks for a day, and got one before.
+                || planned.day_chosen && undated(&person.order_text) == undated(text)
         });
-        match stored.refuses(&kit, Again::Refuse) {
-            Some(fault) if same => Ok(Some(LeftOut {
-                status: Status::Before,
-                order: number.clone(),
-                name: planned.order.patient.name(),
-                why: vec![fault.what],
-            })),
-            Some(fault) => Err(vec![fault]),
-            None => Ok(None),
+        if same {
+            let run = match stored.run.as_str() {
+                "" => String::new(),
+                run => format!(" in the run {run}"),
+            };
+            let why = format!("a kit of it was made on {}{run}", stored.made_at);
+            return Ok(Some(LeftOut::of(planned, Status::Before, vec![why])));
         }
+        stored.refuses(&kit, Again::Refuse).map_or(Ok(None), |fault| Err(vec![fault]))
     }
 
     /// Records one kit outside a run; the same order once more is one made again.
@@ -79,6 +81,53 @@ impl Book {
         let kit = new_kit(planned, &made.batch.stock.name, documents);
         self.ledger.record_kits(&self.stamp, &[kit], Again::Record)?;
         Ok(())
+    }
+
+    /// The orders of a part that were recorded by others since they were listed,
+    /// left out, and their faults.
+    ///
+    /// # Errors
+    ///
+    /// What stands in the way of the ledger.
+    pub fn taken(
+        &self,
+        shop: &mut Workshop,
+        part: &PartList,
+    ) -> Result<(Vec<LeftOut>, Vec<Fault>), Vec<Fault>> {
+        let (mut taken, mut faults) = (Vec::new(), Vec::new());
+        for item in &part.items {
+            let planned = shop.plan_item(item)?;
+            match self.made_before(&planned) {
+                Ok(out) => taken.extend(out),
+                Err(found) if found.iter().any(|fault| fault.of_file) => {
+                    return Err(found);
+                }
+                Err(found) => {
+                    taken.push(LeftOut::wrong(&planned, &found));
+                    faults.extend(found);
+                }
+            }
+        }
+        Ok((taken, faults))
+    }
+
+    /// Of the kits of a part, the orders whose sheet or labels were made again
+    /// since: what the run has of them is void.
+    ///
+    /// # Errors
+    ///
+    /// What stands in the way of the ledger.
+    pub fn void(&self, record: &PartRecord) -> Result<Vec<String>, Fault> {
+        let mut void = Vec::new();
+        for kit in &record.kits {
+            let stored = self.ledger.kit(&kit.order)?;
+            if stored.is_some_and(|stored| {
+                stored.revision > 0 || stored.reprints > 0 || !stored.relabels.is_empty()
+            }) {
+                void.push(kit.order.clone());
+            }
+        }
+        Ok(void)
     }
 
     /// Records the kits of one part; a part that is recorded already is not
@@ -158,6 +207,15 @@ impl Book {
         self.ledger.record_printed(&stamp, "", printer, &[whole(file, 0)])?;
         Ok(())
     }
+}
+
+/// An order's text without the lines that choosing a day writes.
+fn undated(text: &str) -> String {
+    let of_the_day = |line: &&str| {
+        let key = line.split('=').next().unwrap_or_default().trim();
+        !["start", "first_suitable_from"].contains(&key)
+    };
+    text.lines().filter(of_the_day).collect::<Vec<_>>().join("\n")
 }
 
 fn whole(file: &FileRecord, pages: usize) -> Document {

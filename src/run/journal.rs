@@ -7,11 +7,11 @@
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
-use chrono::NaiveDate;
+use chrono::{DateTime, NaiveDate, Utc};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
-use super::list::LeftOut;
+use super::list::{LeftOut, Status};
 use crate::fault::Fault;
 use crate::ledger::digest;
 use crate::making::KitPages;
@@ -30,12 +30,20 @@ pub struct Begun {
     pub program: String,
     /// The run's name: when it began, its shard, and a mark that sets it apart.
     pub run: String,
+    /// Tells it from another run that began in the same second, in the ledger.
+    pub nonce: String,
     /// RFC 3339, in UTC.
     pub began: String,
+    /// The day on which the orders were read, and after which first suitable days
+    /// were looked for.
+    pub today: NaiveDate,
+    /// Which shard it is, such as 3/16, and the digest of all orders that were
+    /// given, whatever shard they belong to.
+    pub shard: Option<String>,
+    pub whole: String,
     /// Of the orders and of all that decides what is printed.
     pub digest: String,
     pub parts: usize,
-    pub kits: usize,
     pub left_out: Vec<LeftOut>,
 }
 
@@ -53,6 +61,8 @@ pub struct PartRecord {
     pub start_at: usize,
     /// First free cell of the last sheet, if it has one.
     pub free_from: Option<usize>,
+    /// The paper of each kit in a file of its own, if that was asked for.
+    pub archive: Vec<FileRecord>,
     pub kits: Vec<KitRecord>,
     /// Orders that turned out not to fit their paper or labels.
     pub left_out: Vec<LeftOut>,
@@ -79,8 +89,8 @@ pub struct KitRecord {
     pub protocol: String,
     pub codes: Vec<String>,
     pub pages: KitPages,
-    /// Cells of its labels, as the stock counts them.
-    pub cells: Vec<usize>,
+    /// Where its labels lie: "sheet 2: 6 7 8 9 10".
+    pub places: String,
     /// Sides of its paper, up to the last printed one.
     pub sides: usize,
 }
@@ -100,6 +110,15 @@ pub struct Journal {
 }
 
 impl Journal {
+    /// Takes the folder `out` if it holds a run.
+    ///
+    /// # Errors
+    ///
+    /// As [`Journal::open`].
+    pub fn of(out: &Path) -> Result<Option<Self>, Fault> {
+        if out.join(FOLDER).is_dir() { Self::open(out).map(Some) } else { Ok(None) }
+    }
+
     /// Takes the folder `out` for a run.
     ///
     /// # Errors
@@ -108,7 +127,7 @@ impl Journal {
     pub fn open(out: &Path) -> Result<Self, Fault> {
         let folder = out.join(FOLDER);
         make_private(out).and_then(|()| make_private(&folder)).map_err(|error| {
-            Fault::new(
+            Fault::of_file(
                 format!("cannot write to the folder {}: {error}", out.display()),
                 "name another folder with --out, or mend its permissions",
             )
@@ -117,7 +136,7 @@ impl Journal {
         let lock = lock_file(&path).map_err(|error| unwritable(&path, &error))?;
         if let Err(error) = lock.try_lock() {
             return Err(match error {
-                std::fs::TryLockError::WouldBlock => Fault::new(
+                std::fs::TryLockError::WouldBlock => Fault::of_file(
                     format!("another run is writing to {}", out.display()),
                     "wait until it is done, or name another folder with --out",
                 ),
@@ -141,6 +160,39 @@ impl Journal {
                 let _ = std::fs::remove_file(path);
             }
         }
+    }
+
+    /// Writes a file that is not to be printed yet: into the journal's folder.
+    ///
+    /// # Errors
+    ///
+    /// As [`Journal::write`].
+    pub fn stage(&self, name: &str, bytes: &[u8]) -> Result<FileRecord, Fault> {
+        let path = self.folder.join(name);
+        let folder = path.parent().unwrap_or(&self.folder);
+        make_private(folder).map_err(|error| unwritable(&path, &error))?;
+        write_by_way_of(&self.folder, &path, bytes)?;
+        Ok(FileRecord { name: name.to_owned(), sha256: digest(bytes) })
+    }
+
+    /// Puts the staged files of a part in their place. Done again, it does nothing.
+    ///
+    /// # Errors
+    ///
+    /// A fault if that cannot be done.
+    pub fn publish(&self, record: &PartRecord) -> Result<(), Fault> {
+        for file in record.files() {
+            let (staged, path) =
+                (self.folder.join(&file.name), self.out.join(&file.name));
+            if staged.exists() {
+                let folder = path.parent().unwrap_or(&self.out);
+                make_private(folder)
+                    .and_then(|()| std::fs::rename(&staged, &path))
+                    .and_then(|()| File::open(folder)?.sync_all())
+                    .map_err(|error| unwritable(&path, &error))?;
+            }
+        }
+        Ok(())
     }
 
     /// Writes one of the run's own files and gives its record.
@@ -179,7 +231,9 @@ impl Journal {
     /// A fault if the record cannot be read.
     pub fn part(&self, part: usize) -> Result<Option<PartRecord>, Fault> {
         let record: Option<PartRecord> = self.read(&part_name(part))?;
-        Ok(record.filter(|record| self.has(&record.paper) && self.has(&record.labels)))
+        Ok(record.filter(|record| {
+            record.is_sound() && record.files().all(|file| self.has(file))
+        }))
     }
 
     /// # Errors
@@ -187,23 +241,6 @@ impl Journal {
     /// A fault if it cannot be written.
     pub fn end_part(&self, record: &PartRecord) -> Result<(), Fault> {
         self.put(&part_name(record.part), record)
-    }
-
-    /// The ledger's head as the packing slips of this run print it, once that is
-    /// settled.
-    ///
-    /// # Errors
-    ///
-    /// A fault if the record cannot be read.
-    pub fn head(&self) -> Result<Option<String>, Fault> {
-        self.read("head.json")
-    }
-
-    /// # Errors
-    ///
-    /// A fault if it cannot be written.
-    pub fn keep_head(&self, head: &str) -> Result<(), Fault> {
-        self.put("head.json", &head)
     }
 
     /// The end of the run, if it has ended and its files are as they were.
@@ -225,19 +262,51 @@ impl Journal {
         self.put("end.json", ended)
     }
 
-    /// Whether a file was sent to a printer, or may have been.
-    pub fn was_sent(&self, file: &str) -> bool {
-        self.folder.join(format!("sent-{file}")).exists()
+    /// Whether a file was sent to a printer: see [`Sent`].
+    pub fn sent(&self, file: &str) -> Sent {
+        if self.folder.join(format!("sent-{file}")).exists() {
+            Sent::Yes
+        } else if self.folder.join(format!("sending-{file}")).exists() {
+            Sent::Perhaps
+        } else {
+            Sent::No
+        }
     }
 
-    /// Remembers that a file is about to be sent to a printer: before it is, so
-    /// that no file is ever printed twice.
+    /// Remembers what is done with a file: that it is being sent, before it is, so
+    /// that none is ever printed twice; that it was sent; or that it was not.
     ///
     /// # Errors
     ///
     /// A fault if that cannot be written.
-    pub fn sending(&self, file: &str) -> Result<(), Fault> {
-        self.put(&format!("sent-{file}"), &file)
+    pub fn set_sent(&self, file: &str, sent: Sent) -> Result<(), Fault> {
+        let sending = format!("sending-{file}");
+        match sent {
+            Sent::Perhaps => self.put(&sending, &file),
+            Sent::Yes => self.put(&format!("sent-{file}"), &file),
+            Sent::No => {
+                let path = self.folder.join(sending);
+                std::fs::remove_file(&path).map_err(|error| unwritable(&path, &error))
+            }
+        }
+    }
+
+    /// The ledger's newest entry for the run sheets: settled once, since sheets
+    /// that are made again must say the same.
+    ///
+    /// # Errors
+    ///
+    /// A fault if it cannot be kept, and that of `newest`.
+    pub fn head(
+        &self,
+        newest: impl FnOnce() -> Result<Option<String>, Fault>,
+    ) -> Result<Option<String>, Fault> {
+        if let Some(kept) = self.read("head.json")? {
+            return Ok(kept);
+        }
+        let head = newest()?;
+        self.put("head.json", &head)?;
+        Ok(head)
     }
 
     pub fn path(&self, file: &str) -> PathBuf {
@@ -245,13 +314,20 @@ impl Journal {
     }
 
     fn has(&self, file: &FileRecord) -> bool {
-        file.name.is_empty()
-            || std::fs::read(self.out.join(&file.name))
+        let same = |folder: &Path| {
+            std::fs::read(folder.join(&file.name))
                 .is_ok_and(|bytes| digest(&bytes) == file.sha256)
+        };
+        file.name.is_empty() || same(&self.out) || same(&self.folder)
     }
 
     fn put(&self, name: &str, record: &impl Serialize) -> Result<(), Fault> {
-        let json = serde_json::to_vec_pretty(record).unwrap_or_default();
+        let json = serde_json::to_vec_pretty(record).map_err(|error| {
+            Fault::new(
+                format!("the record {name} cannot be made: {error}"),
+                "this is a mistake in the program; please report it",
+            )
+        })?;
         write_by_way_of(&self.folder, &self.folder.join(name), &json)
     }
 
@@ -263,7 +339,7 @@ impl Journal {
                 return Ok(None);
             }
             Err(error) => {
-                return Err(Fault::new(
+                return Err(Fault::of_file(
                     format!("cannot read {}: {error}", path.display()),
                     "check that you may read it",
                 ));
@@ -278,34 +354,69 @@ impl Journal {
     }
 }
 
+impl PartRecord {
+    fn files(&self) -> impl Iterator<Item = &FileRecord> {
+        let files = [&self.paper, &self.labels].into_iter().chain(&self.archive);
+        files.filter(|file| !file.name.is_empty())
+    }
+
+    /// Whether the numbers in it can be those of a part.
+    fn is_sound(&self) -> bool {
+        self.kits.iter().all(|kit| {
+            kit.sides >= 1 && kit.pages.first >= 1 && kit.sides == kit.pages.blank.len()
+        })
+    }
+}
+
+/// Whether a file was sent to a printer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sent {
+    No,
+    /// The program ended while it was being sent.
+    Perhaps,
+    Yes,
+}
+
 impl Begun {
-    /// What a run of these orders begins with. `mark` ends its name.
+    /// What a run of these orders begins with; `whole` is the digest of all that
+    /// were given, `digest` of what decides what is printed.
     pub fn new(
-        began: String,
+        began: DateTime<Utc>,
+        today: NaiveDate,
         shard: Option<super::Shard>,
+        whole: String,
         digest: String,
-        mark: &str,
         list: &super::list::List,
     ) -> Self {
-        let when: String = began.chars().filter(char::is_ascii_digit).take(14).collect();
-        let (day, time) = when.split_at(when.len().min(8));
-        let shard = shard
+        let of = shard
             .map_or_else(String::new, |shard| format!("-{}of{}", shard.number, shard.of));
+        let mut nonce = [0; 4];
+        // Without the system's randomness the name alone must do.
+        let _ = getrandom::fill(&mut nonce);
         Self {
             form: FORM,
             program: env!("CARGO_PKG_VERSION").to_owned(),
-            run: format!("{day}-{time}{shard}-{mark}"),
-            began,
+            run: format!("{}{of}-{}", began.format("%Y%m%d-%H%M%S"), &digest[..4]),
+            nonce: nonce.iter().map(|byte| format!("{byte:02x}")).collect(),
+            began: began.to_rfc3339_opts(chrono::SecondsFormat::Secs, true),
+            today,
+            shard: shard.map(|shard| shard.to_string()),
+            whole,
             digest,
             parts: list.parts.len(),
-            kits: list.kits(),
             left_out: list.left_out.clone(),
         }
     }
 
-    /// The day on which it began, in UTC.
-    pub fn day(&self) -> Option<NaiveDate> {
-        self.began.get(..10)?.parse().ok()
+    /// The run's name in the ledger.
+    pub fn ledger_name(&self) -> String {
+        format!("{}-{}", self.run, self.nonce)
+    }
+
+    /// How an order was left out as made before, if it was.
+    pub fn before(&self, order: &str) -> Option<LeftOut> {
+        let before = |out: &&LeftOut| out.status == Status::Before && out.order == order;
+        self.left_out.iter().find(before).cloned()
     }
 
     /// Whether a run of the same orders, by the same program, goes on from this.

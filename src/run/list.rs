@@ -4,16 +4,16 @@
 //! A part is what is printed together: kits of one size of paper and one label
 //! stock, in the order in which the orders came.
 
-use std::collections::HashMap;
 use std::sync::Arc;
 
+use chrono::NaiveDate;
 use serde::{Deserialize, Serialize};
 
 use super::Shard;
 use crate::fault::Fault;
 use crate::imposition::{EachKit, impose};
 use crate::ledger::digest;
-use crate::order::Paper;
+use crate::order::{Paper, Patient};
 use crate::stock::Stock;
 use crate::workshop::{Item, LabFiles, Planned, Workshop};
 
@@ -23,9 +23,40 @@ pub struct LeftOut {
     pub status: Status,
     /// Order number, or the name of its file where that cannot be read.
     pub order: String,
-    /// Family and given name, where they are known.
-    pub name: String,
+    /// Empty where it cannot be read.
+    pub family: String,
+    pub given: String,
+    pub born: Option<NaiveDate>,
     pub why: Vec<String>,
+}
+
+impl LeftOut {
+    /// An order that cannot be read, under the name of its file or its number.
+    pub fn unread(order: String, faults: &[Fault]) -> Self {
+        let why = faults.iter().map(|fault| fault.what.clone()).collect();
+        let (family, given) = Default::default();
+        Self { status: Status::Wrong, order, family, given, born: None, why }
+    }
+
+    pub fn of(planned: &Planned, status: Status, why: Vec<String>) -> Self {
+        let Patient { family, given, born, .. } = planned.order.patient.clone();
+        let order = planned.order.number.clone();
+        Self { status, order, family, given, born: Some(born), why }
+    }
+
+    /// An order that is wrong although it can be read.
+    pub fn wrong(planned: &Planned, faults: &[Fault]) -> Self {
+        let why = faults.iter().map(|fault| fault.what.clone()).collect();
+        Self::of(planned, Status::Wrong, why)
+    }
+
+    /// The name as packers read it; empty where it is not known.
+    pub fn name(&self) -> String {
+        if self.family.is_empty() {
+            return String::new();
+        }
+        format!("{}, {}", self.family.to_uppercase(), self.given)
+    }
 }
 
 /// What came of an order.
@@ -65,6 +96,8 @@ pub struct PartList {
     pub number: usize,
     pub items: Vec<Item>,
     pub orders: Vec<String>,
+    /// SHA-256 of each order's text, with the day that was chosen for it.
+    pub inputs: Vec<String>,
     pub paper: Paper,
     pub stock: Stock,
     /// First free cell of the first sheet of labels.
@@ -83,43 +116,33 @@ pub struct Asked {
 
 /// Reads and plans `items`. `before` says of a sound order why it gets no kit
 /// although nothing is wrong with it, such as that it has one already.
+///
+/// `unread` are the faults of files that gave no orders at all.
 pub fn list(
     shop: &mut Workshop,
     items: Vec<Item>,
+    unread: Vec<Fault>,
     asked: &Asked,
     mut before: impl FnMut(&Planned) -> Result<Option<LeftOut>, Vec<Fault>>,
 ) -> List {
     let mut list =
         List { lab: None, parts: Vec::new(), left_out: Vec::new(), faults: Vec::new() };
-    let mut seen: HashMap<String, String> = HashMap::new();
+    for fault in unread {
+        list.leave_out(LeftOut::unread("a file".into(), &[fault.clone()]), vec![fault]);
+    }
     let mut groups: Vec<Group> = Vec::new();
     for item in items {
-        let planned = match shop.plan_item(&item) {
-            Ok(planned) => planned,
-            Err(_) if asked.shard.is_some_and(|shard| !shard.holds(known_as(&item))) => {
-                continue;
-            }
-            Err(faults) => {
-                list.wrong(item.row.source.name.clone(), String::new(), faults);
-                continue;
-            }
-        };
-        let number = planned.order.number.clone();
+        let number = known_as(&item).to_owned();
         if asked.shard.is_some_and(|shard| !shard.holds(&number)) {
             continue;
         }
-        if let Some(first) = seen.insert(number.clone(), item.row.source.name.clone()) {
-            let fault = Fault::new(
-                format!("the order number {number} stands in {first} already"),
-                "each order has a number of its own; mend one of the files",
-            );
-            list.wrong(
-                item.row.source.name.clone(),
-                planned.order.patient.name(),
-                vec![fault.at(&item.row.source, 0..0, "order")],
-            );
-            continue;
-        }
+        let planned = match shop.plan_item(&item) {
+            Ok(planned) => planned,
+            Err(faults) => {
+                list.leave_out(LeftOut::unread(number, &faults), faults);
+                continue;
+            }
+        };
         match list.sound(shop, &planned, &mut before) {
             Ok(Some(stock)) => {
                 let labels = planned.plan.slots.len();
@@ -127,14 +150,15 @@ pub fn list(
                 let found = groups
                     .iter_mut()
                     .find(|group| group.paper == paper && group.stock == stock);
-                let entry = (number, labels, item);
+                let input = digest(planned.order.source.text.as_bytes());
+                let entry = ListedKit { number, labels, input, item };
                 match found {
                     Some(group) => group.kits.push(entry),
                     None => groups.push(Group { paper, stock, kits: vec![entry] }),
                 }
             }
             Ok(None) => {}
-            Err(faults) => list.wrong(number, planned.order.patient.name(), faults),
+            Err(faults) => list.leave_out(LeftOut::wrong(&planned, &faults), faults),
         }
     }
     list.cut(groups, asked);
@@ -145,11 +169,19 @@ pub fn list(
 struct Group {
     paper: Paper,
     stock: Stock,
-    /// Order number, labels and item of each.
-    kits: Vec<(String, usize, Item)>,
+    kits: Vec<ListedKit>,
 }
 
-/// What a wrong order can be known by on every machine: its number, where that
+/// One order that gets a kit.
+struct ListedKit {
+    number: String,
+    labels: usize,
+    /// SHA-256 of its text, with the day that was chosen for it.
+    input: String,
+    item: Item,
+}
+
+/// What an order, wrong ones too, is known by on every machine: its number, where that
 /// could be read, or its file's name without the folder.
 fn known_as(item: &Item) -> &str {
     let name = &item.row.source.name;
@@ -158,9 +190,8 @@ fn known_as(item: &Item) -> &str {
 }
 
 impl List {
-    fn wrong(&mut self, order: String, name: String, faults: Vec<Fault>) {
-        let why = faults.iter().map(|fault| fault.what.clone()).collect();
-        self.left_out.push(LeftOut { status: Status::Wrong, order, name, why });
+    fn leave_out(&mut self, out: LeftOut, faults: Vec<Fault>) {
+        self.left_out.push(out);
         self.faults.extend(faults);
     }
 
@@ -182,12 +213,8 @@ impl List {
             )]);
         }
         if planned.plan.holds().next().is_some() {
-            self.left_out.push(LeftOut {
-                status: Status::Hold,
-                order: planned.order.number.clone(),
-                name: planned.order.patient.name(),
-                why: planned.plan.holds().map(|hold| hold.text.clone()).collect(),
-            });
+            let why = planned.plan.holds().map(|hold| hold.text.clone()).collect();
+            self.left_out.push(LeftOut::of(planned, Status::Hold, why));
             return Ok(None);
         }
         let stock = shop.stock_for(planned)?;
@@ -205,15 +232,16 @@ impl List {
             let mut kits = group.kits.into_iter().peekable();
             while kits.peek().is_some() {
                 let kits: Vec<_> = kits.by_ref().take(asked.kits_a_file).collect();
-                let labels: Vec<usize> = kits.iter().map(|kit| kit.1).collect();
+                let labels: Vec<usize> = kits.iter().map(|kit| kit.labels).collect();
                 let imposed = impose(&group.stock, &labels, start_at, asked.each_kit);
                 self.parts.push(PartList {
                     number: self.parts.len() + 1,
-                    orders: kits.iter().map(|kit| kit.0.clone()).collect(),
-                    items: kits.into_iter().map(|kit| kit.2).collect(),
+                    orders: kits.iter().map(|kit| kit.number.clone()).collect(),
+                    inputs: kits.iter().map(|kit| kit.input.clone()).collect(),
+                    items: kits.into_iter().map(|kit| kit.item).collect(),
                     paper: group.paper,
                     stock: group.stock.clone(),
-                    start_at,
+                    start_at: imposed.start_at,
                     sheets: imposed.sheets,
                 });
                 start_at = 1;
@@ -230,11 +258,9 @@ impl List {
     pub fn digest(&self) -> String {
         let mut text = String::new();
         for part in &self.parts {
-            // The whole stock: one of the user's own may change and keep its name.
             text.push_str(&format!("part {:?} {}\n", part.stock, part.start_at));
-            for (order, item) in part.orders.iter().zip(&part.items) {
-                let own = digest(item.row.source.text.as_bytes());
-                text.push_str(&format!("{order} {own}\n"));
+            for (order, input) in part.orders.iter().zip(&part.inputs) {
+                text.push_str(&format!("{order} {input}\n"));
             }
         }
         digest(text.as_bytes())

@@ -1,9 +1,9 @@
-//! The manifest: one line for each order of a run, as a CSV file (RFC 4180). A
-//! run without orders, such as a shard that none fell to, has one line that says so.
+//! The manifest: a line for the run and one for each of its orders, as a CSV file
+//! (RFC 4180).
 //!
 //! It may be opened in a spreadsheet, so no cell can be taken for a formula.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 
 use super::journal::{Begun, PartRecord};
@@ -12,9 +12,6 @@ use crate::fault::Fault;
 
 /// The name of the file.
 pub const NAME: &str = "manifest.csv";
-
-/// The status of the one line of a run without orders.
-const NO_ORDER: &str = "none";
 
 /// Its columns.
 const COLUMNS: [&str; 16] = [
@@ -39,13 +36,11 @@ const COLUMNS: [&str; 16] = [
 /// The manifest of one run; `packing` are the names of its packing files, part
 /// by part.
 pub fn manifest(begun: &Begun, parts: &[PartRecord], packing: &[String]) -> Vec<u8> {
-    let mut rows = Vec::new();
+    let mut rows = vec![run_row(begun)];
     for (part, packing) in parts.iter().zip(packing) {
         for kit in &part.kits {
             let first = kit.pages.first;
             let last = first + kit.sides - 1;
-            let cells: Vec<String> =
-                kit.cells.iter().map(|cell| (cell + 1).to_string()).collect();
             rows.push([
                 begun.run.clone(),
                 "made".into(),
@@ -58,7 +53,7 @@ pub fn manifest(begun: &Begun, parts: &[PartRecord], packing: &[String]) -> Vec<
                 format!("{first} to {last}"),
                 part.labels.name.clone(),
                 part.stock.clone(),
-                cells.join(" "),
+                kit.places.clone(),
                 packing.clone(),
                 kit.codes.join(" "),
                 kit.input.clone(),
@@ -70,13 +65,18 @@ pub fn manifest(begun: &Begun, parts: &[PartRecord], packing: &[String]) -> Vec<
     for left_out in begun.left_out.iter().chain(late) {
         rows.push(left_out_row(&begun.run, left_out));
     }
-    if rows.is_empty() {
-        let mut row: [String; 16] = Default::default();
-        row[0].clone_from(&begun.run);
-        row[1] = NO_ORDER.to_owned();
-        rows.push(row);
-    }
     written(&rows)
+}
+
+/// The first row: which run it is, and of which orders, so that shards can be
+/// joined.
+fn run_row(begun: &Begun) -> [String; 16] {
+    let mut row: [String; 16] = Default::default();
+    row[0].clone_from(&begun.run);
+    row[1] = "run".to_owned();
+    let shard = begun.shard.as_deref().unwrap_or("1/1");
+    row[15] = format!("shard {shard} of the orders {}", &begun.whole[..16]);
+    row
 }
 
 fn left_out_row(run: &str, left_out: &LeftOut) -> [String; 16] {
@@ -84,7 +84,9 @@ fn left_out_row(run: &str, left_out: &LeftOut) -> [String; 16] {
     row[0] = run.to_owned();
     row[1] = left_out.status.word().to_owned();
     row[2] = left_out.order.clone();
-    row[3] = left_out.name.clone();
+    row[3].clone_from(&left_out.family);
+    row[4].clone_from(&left_out.given);
+    row[5] = left_out.born.map_or_else(String::new, |born| born.to_string());
     row[15] = left_out.why.join("; ");
     row
 }
@@ -130,7 +132,7 @@ fn written(rows: &[[String; 16]]) -> Vec<u8> {
 pub fn join(folders: &[impl AsRef<Path>]) -> Result<Vec<u8>, Vec<Fault>> {
     let mut faults = Vec::new();
     let mut rows: Vec<[String; 16]> = Vec::new();
-    let mut shards: HashMap<u64, Vec<u64>> = HashMap::new();
+    let mut shards: BTreeMap<(String, u64), Vec<u64>> = BTreeMap::new();
     let mut made: HashMap<String, String> = HashMap::new();
     for folder in folders {
         let path = folder.as_ref().join(NAME);
@@ -141,12 +143,16 @@ pub fn join(folders: &[impl AsRef<Path>]) -> Result<Vec<u8>, Vec<Fault>> {
                 continue;
             }
         };
-        let run = found.first().map_or_else(String::new, |row| row[0].clone());
-        if let Some((number, of)) = shard_of(&run) {
-            shards.entry(of).or_default().push(number);
-        }
-        for row in found.into_iter().filter(|row| row[1] != NO_ORDER) {
-            let place = path.display().to_string();
+        let place = path.display().to_string();
+        let Some((number, of, orders)) = found.first().and_then(shard_of) else {
+            faults.push(Fault::new(
+                format!("{place} does not say which shard it is"),
+                "name the folders that `kitwright run` wrote to with --out",
+            ));
+            continue;
+        };
+        shards.entry((orders, of)).or_default().push(number);
+        for row in found {
             if row[1] == "made"
                 && let Some(first) = made.insert(row[2].clone(), place.clone())
             {
@@ -158,7 +164,13 @@ pub fn join(folders: &[impl AsRef<Path>]) -> Result<Vec<u8>, Vec<Fault>> {
             rows.push(row);
         }
     }
-    for (of, numbers) in shards {
+    if shards.len() > 1 {
+        faults.push(Fault::new(
+            format!("the folders hold shards of {} different runs", shards.len()),
+            "join the shards of one run: those of the same orders, split alike",
+        ));
+    }
+    for ((_, of), numbers) in shards {
         let missing: Vec<String> = (1..=of)
             .filter(|number| !numbers.contains(number))
             .map(|number| format!("{number}/{of}"))
@@ -169,14 +181,23 @@ pub fn join(folders: &[impl AsRef<Path>]) -> Result<Vec<u8>, Vec<Fault>> {
                 "name the folder of each shard; one without orders has a manifest, too",
             ));
         }
+        let twice = |shard: &u64| numbers.iter().filter(|n| *n == shard).count() > 1;
+        if let Some(shard) = (1..=of).find(twice) {
+            faults.push(Fault::new(
+                format!("shard {shard}/{of} is there twice"),
+                "one of the two is a copy; if both were printed, destroy one",
+            ));
+        }
     }
     if faults.is_empty() { Ok(written(&rows)) } else { Err(faults) }
 }
 
-/// The shard in a run's name: 3 of 16 in `20261125-080000-3of16-1f3a`.
-fn shard_of(run: &str) -> Option<(u64, u64)> {
-    let (number, of) = run.split('-').find_map(|part| part.split_once("of"))?;
-    Some((number.parse().ok()?, of.parse().ok()?))
+/// Number and count of the shard, and of which orders, from the row of the run.
+fn shard_of(row: &[String; 16]) -> Option<(u64, u64, String)> {
+    let note = row[15].strip_prefix("shard ").filter(|_| row[1] == "run")?;
+    let (shard, orders) = note.split_once(" of the orders ")?;
+    let (number, of) = shard.split_once('/')?;
+    Some((number.parse().ok()?, of.parse().ok()?, orders.to_owned()))
 }
 
 fn read(path: &Path) -> Result<Vec<[String; 16]>, Fault> {
@@ -187,7 +208,7 @@ fn read(path: &Path) -> Result<Vec<[String; 16]>, Fault> {
         )
     };
     let bytes = std::fs::read(path).map_err(|error| {
-        Fault::new(
+        Fault::of_file(
             format!("cannot read {}: {error}", path.display()),
             "name folders of runs that are done",
         )
@@ -221,8 +242,11 @@ mod tests {
     }
 
     #[test]
-    fn the_shard_is_in_the_runs_name() {
-        assert_eq!(shard_of("20261125-080000-3of16-1f3a"), Some((3, 16)));
-        assert_eq!(shard_of("20261125-080000-1f3a"), None);
+    fn the_shard_stands_in_the_row_of_the_run() {
+        let mut row: [String; 16] = Default::default();
+        assert_eq!(shard_of(&row), None);
+        row[1] = "run".into();
+        row[15] = "shard 3/16 of the orders 1f3a".into();
+        assert_eq!(shard_of(&row), Some((3, 16, "1f3a".into())));
     }
 }

@@ -2,13 +2,14 @@
 //! proven before they are written.
 
 use super::journal::{FileRecord, Journal, KitRecord, PartRecord};
-use super::list::{LeftOut, PartList, Status};
+use super::list::{LeftOut, PartList};
 use crate::document::sheet_version;
 use crate::fault::Fault;
 use crate::imposition::Placing;
 use crate::ledger::digest;
 use crate::making::Batch;
 use crate::proof::FileKind;
+use crate::stock::Stock;
 use crate::workshop::{Planned, Workshop};
 
 /// How a run's parts are made.
@@ -30,8 +31,9 @@ pub fn file_name(kind: FileKind, part: usize, parts: usize) -> String {
     kind.name().replace(".pdf", &format!("-{part:0digits$}.pdf"))
 }
 
-/// Makes, proves and writes one part. An order whose texts do not fit is left
-/// out and the others are made without it; its faults come back.
+/// Makes and proves one part. An order whose texts do not fit is left out, as those
+/// in `left_out` are, and the others are made without it; its faults come back. The
+/// files are staged: see [`Journal::publish`].
 ///
 /// # Errors
 ///
@@ -42,17 +44,20 @@ pub fn make_part(
     part: &PartList,
     making: &Making,
     journal: &Journal,
+    mut left_out: Vec<LeftOut>,
 ) -> Result<(PartRecord, Vec<Fault>), Vec<Fault>> {
     let placing = Placing { start_at: part.start_at, ..making.placing };
     let mut planned = Vec::new();
-    let mut left_out = Vec::new();
     let mut faults = Vec::new();
     for (order, item) in part.orders.iter().zip(&part.items) {
+        if left_out.iter().any(|out| out.order == *order) {
+            continue;
+        }
         match shop.plan_item(item) {
             Ok(one) => planned.push(one),
             // It was sound when it was listed: a file beside it has changed.
             Err(found) => {
-                left_out.push(wrong(order, String::new(), &found));
+                left_out.push(LeftOut::unread(order.clone(), &found));
                 faults.extend(found);
             }
         }
@@ -62,8 +67,7 @@ pub fn make_part(
         planned.retain(|one| match proven_alone(shop, one, &placing) {
             Ok(()) => true,
             Err(found) => {
-                let name = one.order.patient.name();
-                left_out.push(wrong(&one.order.number, name, &found));
+                left_out.push(LeftOut::wrong(one, &found));
                 faults.extend(found);
                 false
             }
@@ -83,13 +87,14 @@ pub fn make_part(
         sheets: 0,
         start_at: part.start_at,
         free_from: None,
+        archive: Vec::new(),
         kits: Vec::new(),
         left_out,
     };
     if let Some(batch) = made? {
         let write = |kind, bytes: &[u8]| {
             journal
-                .write(&file_name(kind, part.number, making.parts), bytes)
+                .stage(&file_name(kind, part.number, making.parts), bytes)
                 .map_err(|fault| vec![fault])
         };
         record.paper = write(FileKind::Paper, &batch.paper)?;
@@ -103,20 +108,11 @@ pub fn make_part(
             .map(|(index, planned)| kit_record(planned, &batch, index))
             .collect();
         if making.archive {
-            archive(shop, &planned, journal)?;
+            record.archive = archive(shop, &planned, journal)?;
         }
     }
     journal.end_part(&record).map_err(|fault| vec![fault])?;
     Ok((record, faults))
-}
-
-fn wrong(order: &str, name: String, faults: &[Fault]) -> LeftOut {
-    LeftOut {
-        status: Status::Wrong,
-        order: order.to_owned(),
-        name,
-        why: faults.iter().map(|fault| fault.what.clone()).collect(),
-    }
 }
 
 fn proven(
@@ -162,14 +158,31 @@ fn archive(
     shop: &mut Workshop,
     planned: &[Planned],
     journal: &Journal,
-) -> Result<(), Vec<Fault>> {
+) -> Result<Vec<FileRecord>, Vec<Fault>> {
+    let mut files = Vec::new();
     for one in planned {
         let batch = shop.make_batch(&[one], &Placing::default())?;
         let name = format!("archive/{}.pdf", one.order.number);
         shop.prove_batch(&[one], &batch, FileKind::Paper, &batch.paper, &name)?;
-        journal.write(&name, &batch.paper).map_err(|fault| vec![fault])?;
+        files.push(journal.stage(&name, &batch.paper).map_err(|fault| vec![fault])?);
     }
-    Ok(())
+    Ok(files)
+}
+
+/// Cells in words, each sheet's counted from 1.
+fn places(cells: &[usize], stock: &Stock) -> String {
+    let a_sheet = stock.cells_per_page();
+    let mut text = String::new();
+    let mut sheet = 0;
+    for cell in cells {
+        if cell / a_sheet + 1 != sheet {
+            sheet = cell / a_sheet + 1;
+            let gap = if text.is_empty() { "" } else { "; " };
+            text.push_str(&format!("{gap}sheet {sheet}:"));
+        }
+        text.push_str(&format!(" {}", cell % a_sheet + 1));
+    }
+    text
 }
 
 fn kit_record(planned: &Planned, batch: &Batch, index: usize) -> KitRecord {
@@ -186,7 +199,7 @@ fn kit_record(planned: &Planned, batch: &Batch, index: usize) -> KitRecord {
         codes: planned.plan.slots.iter().map(|slot| slot.code.clone()).collect(),
         sides: pages.blank.len(),
         pages,
-        cells: batch.imposition.cells[index].clone(),
+        places: places(&batch.imposition.cells[index], &batch.stock),
     }
 }
 

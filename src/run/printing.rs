@@ -39,7 +39,13 @@ impl std::str::FromStr for Printers {
                 _ => return Err(usage()),
             }
         }
-        Ok(Self { paper: paper.ok_or_else(usage)?, labels: labels.ok_or_else(usage)? })
+        let (paper, labels) = (paper.ok_or_else(usage)?, labels.ok_or_else(usage)?);
+        if paper == labels {
+            return Err("one queue would print labels on paper: name a queue for each \
+                        tray"
+                .to_owned());
+        }
+        Ok(Self { paper, labels })
     }
 }
 
@@ -176,8 +182,14 @@ mod tests {
             (printers.paper.as_str(), printers.labels.as_str()),
             ("front", "back")
         );
-        for wrong in ["PAPER=front", "front", "PAPER=,LABELS=x", "PAPER=-x,LABELS=y", ""]
-        {
+        for wrong in [
+            "PAPER=front",
+            "front",
+            "PAPER=,LABELS=x",
+            "PAPER=-x,LABELS=y",
+            "",
+            "PAPER=x,LABELS=x",
+        ] {
             assert!(wrong.parse::<Printers>().is_err(), "{wrong}");
         }
     }

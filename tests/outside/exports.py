@@ -2,7 +2,7 @@
 
 What it checks
     Random orders are written as order files (TOML) and, the same orders, as CSV
-    (commas, semicolons, tabs, Windows-1252, UTF-16, a byte order mark) and as
+    (commas, semicolons, tabs, Windows-1252, UTF-16 with and without a mark) and as
     XLSX (text cells, cells of dates and times, the 1904 date system). The
     binary plans all of them; each export must give the very plans of the files.
 
@@ -238,8 +238,11 @@ def exports(orders):
     yield "commas.csv", delimited(orders, as_text, ",", "utf-8"), month_first
     yield "semicolons.csv", delimited(orders, as_text, ";", "utf-8-sig"), month_first
     yield "tabs.tsv", delimited(orders, as_iso, "\t", "utf-8", "\n"), []
-    yield "western.csv", delimited(orders, as_text, ";", "cp1252"), month_first
+    western = delimited(orders, as_text, ";", "cp1252")
+    yield "western.csv", western, [*month_first, 'encoding = "windows-1252"']
     yield "wide.csv", delimited(orders, as_text, "\t", "utf-16"), month_first
+    bare = delimited(orders, as_text, ",", "utf-16-be")
+    yield "bare.csv", bare, [*month_first, 'encoding = "utf-16be"']
     yield "text.xlsx", workbook(orders, as_iso, False), []
     yield "dates.xlsx", workbook(orders, as_cell, False), ['sheet = "Orders"']
     yield "dates-1904.xlsx", workbook(orders, as_cell, True), []

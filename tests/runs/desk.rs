@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Output, Stdio};
 
 use kitwright::proof::{Page, read};
+use kitwright::stock;
 use tempfile::TempDir;
 
 use crate::common::{LAB, order_text};
@@ -105,7 +106,21 @@ pub fn files(folder: &Path) -> BTreeMap<String, Vec<u8>> {
     found
 }
 
-/// Read as RFC 4180 says, by the crate `csv`.
+/// The cells of a kit's labels from a row of the manifest, counted from 1 over all
+/// sheets: 17 for the seventh on the second sheet of ten.
+pub fn cells(row: &Row) -> Vec<usize> {
+    let a_sheet = stock::builtin(&row["stock"]).unwrap().cells_per_page();
+    let mut found = Vec::new();
+    for part in row["label cells"].split("; ") {
+        let (sheet, cells) = part.split_once(": ").unwrap();
+        let sheet: usize = sheet.strip_prefix("sheet ").unwrap().parse().unwrap();
+        let cell = |cell: &str| (sheet - 1) * a_sheet + cell.parse::<usize>().unwrap();
+        found.extend(cells.split(' ').map(cell));
+    }
+    found
+}
+
+/// The rows of the orders, read as RFC 4180 says, by the crate `csv`.
 pub fn rows(manifest: &[u8]) -> Vec<Row> {
     let mut reader = csv::Reader::from_reader(manifest);
     let names: Vec<String> =
@@ -116,6 +131,7 @@ pub fn rows(manifest: &[u8]) -> Vec<Row> {
             let cells = record.unwrap();
             names.iter().cloned().zip(cells.iter().map(str::to_owned)).collect()
         })
+        .filter(|row: &Row| row["status"] != "run")
         .collect()
 }
 

@@ -7,7 +7,7 @@ use kitwright::proof::{Area, attached_orders, decode_qr};
 use kitwright::stock;
 use lopdf::Document;
 
-use crate::desk::{Desk, Row, command, ends, files, made, pages, rows};
+use crate::desk::{Desk, Row, cells, command, ends, files, made, pages, rows};
 
 /// A finished run: its files and its manifest.
 struct Piles {
@@ -71,8 +71,7 @@ fn exports_are_run_like_order_files() {
 fn a_part_used_sheet_is_begun_where_it_is_free() {
     let orders = ["--stock", "letter-3x10", "--start-at", "8", "--each-kit", "row"];
     let piles = piles("demo-orders/export/orders.csv", &orders);
-    let first: usize =
-        made(&piles.rows)[0]["label cells"].split(' ').next().unwrap().parse().unwrap();
+    let first = cells(&made(&piles.rows)[0])[0];
     assert_eq!(first, 10, "the first row that is free");
     whole(&piles);
 }
@@ -209,8 +208,7 @@ fn labels(file: &str, pdf: &[u8], kits: &[&Row]) {
     let mut before = 0;
     let mut count = 0;
     for kit in kits {
-        let cells: Vec<usize> =
-            kit["label cells"].split(' ').map(|cell| cell.parse().unwrap()).collect();
+        let cells = cells(kit);
         let codes: Vec<&str> = kit["codes"].split(' ').collect();
         assert_eq!(cells.len(), codes.len(), "{file}: {}", kit["order"]);
         for (number, code) in cells.into_iter().zip(codes) {

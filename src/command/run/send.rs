@@ -1,11 +1,12 @@
 //! Sends the files of a run to their printers, if that was asked for.
 
 use std::io::{BufRead, IsTerminal, Write};
+use std::sync::atomic::Ordering;
 
-use super::Room;
+use super::{Room, STOP, tell};
 use crate::command::{Outcome, complain, counted};
 use crate::fault::Fault;
-use crate::run::journal::{Ended, FileRecord, PartRecord};
+use crate::run::journal::{Ended, FileRecord, PartRecord, Sent};
 use crate::run::printing::{Job, Printers, media, paper_media};
 use crate::typeset::Sides;
 
@@ -13,6 +14,10 @@ use crate::typeset::Sides;
 pub(super) struct Sending {
     pub job: Job,
     record: FileRecord,
+    /// The part it is of.
+    part: PartRecord,
+    /// The stock it is printed on, if it is labels.
+    stock: Option<String>,
     /// What it takes, in words.
     takes: String,
 }
@@ -30,7 +35,7 @@ pub(super) fn jobs(room: &Room, parts: &[PartRecord], ended: &Ended) -> Vec<Send
         if part.kits.is_empty() {
             continue;
         }
-        let job = |record: &FileRecord, queue, media, sides, takes| Sending {
+        let job = |record: &FileRecord, queue, media, sides, stock, takes| Sending {
             job: Job {
                 queue,
                 title: format!("{} {}", room.begun.run, record.name),
@@ -39,6 +44,8 @@ pub(super) fn jobs(room: &Room, parts: &[PartRecord], ended: &Ended) -> Vec<Send
                 file: record.name.clone(),
             },
             record: record.clone(),
+            part: part.clone(),
+            stock,
             takes,
         };
         let paper = asked.map(|print| queue(&print.paper));
@@ -51,6 +58,7 @@ pub(super) fn jobs(room: &Room, parts: &[PartRecord], ended: &Ended) -> Vec<Send
             paper.clone(),
             size.clone(),
             Sides::Both,
+            None,
             counted(part.leaves, "leaf", "leaves"),
         ));
         jobs.push(job(
@@ -58,9 +66,11 @@ pub(super) fn jobs(room: &Room, parts: &[PartRecord], ended: &Ended) -> Vec<Send
             labels,
             media(stock.medium, label),
             Sides::One,
-            format!("{} of {}", counted(part.sheets, "sheet", "sheets"), part.stock),
+            Some(part.stock.clone()),
+            format!("{} of {}", tell::sheets(stock, part.sheets), part.stock),
         ));
-        jobs.push(job(packing, paper, size, Sides::One, "the packing slips".into()));
+        let takes = "the packing slips".to_owned();
+        jobs.push(job(packing, paper, size, Sides::One, None, takes));
     }
     jobs
 }
@@ -70,50 +80,106 @@ pub(super) fn send(room: &mut Room, jobs: &[Sending]) -> Outcome {
     if room.args.print.is_none() || jobs.is_empty() {
         return Outcome::Done;
     }
-    let (sent, left): (Vec<_>, Vec<_>) =
-        jobs.iter().partition(|sending| room.journal.was_sent(&sending.job.file));
-    for sending in sent {
-        anstream::eprintln!(
-            "{} was sent to a printer before; if it did not come out: {}",
-            sending.job.file,
-            sending.job.command_line(&room.args.out)
-        );
+    let mut outcome = Outcome::Done;
+    let mut left = Vec::new();
+    for sending in jobs {
+        match room.journal.sent(&sending.job.file) {
+            Sent::No => left.push(sending),
+            Sent::Yes => anstream::eprintln!(
+                "{} was sent before; if it did not come out: {}",
+                sending.job.file,
+                sending.job.command_line(&room.args.out)
+            ),
+            Sent::Perhaps => {
+                outcome = Outcome::Wrong;
+                anstream::eprintln!(
+                    "{} was being sent when the program ended: look in the printer's \
+                     queue, and if it is not there: {}",
+                    sending.job.file,
+                    sending.job.command_line(&room.args.out)
+                );
+            }
+        }
     }
     if left.is_empty() {
-        return Outcome::Done;
+        return outcome;
     }
-    if !room.args.yes {
-        match asked(&left) {
-            Ok(true) => {}
-            Ok(false) => {
-                anstream::eprintln!("nothing was printed");
-                return Outcome::Done;
+    outcome.max(match send_all(room, &left) {
+        Ok(outcome) => outcome,
+        Err(faults) => complain(&faults),
+    })
+}
+
+fn send_all(room: &mut Room, jobs: &[&Sending]) -> Result<Outcome, Vec<Fault>> {
+    let mut stocks: Vec<&str> =
+        jobs.iter().filter_map(|job| job.stock.as_deref()).collect();
+    stocks.dedup();
+    if room.args.yes && stocks.len() > 1 {
+        return Err(vec![Fault::new(
+            format!("the labels are of several stocks: {}", stocks.join(", ")),
+            "leave --yes out, to be asked at each change of stock; or make a run for each",
+        )]);
+    }
+    let mut loaded = stocks.first().copied();
+    if !room.args.yes && !asked(jobs, loaded).map_err(|fault| vec![fault])? {
+        anstream::eprintln!("nothing was printed");
+        return Ok(Outcome::Done);
+    }
+    for sending in jobs {
+        if let Some(stock) = sending.stock.as_deref()
+            && loaded != Some(stock)
+        {
+            loaded = Some(stock);
+            if !asked(&[sending], loaded).map_err(|fault| vec![fault])? {
+                anstream::eprintln!(
+                    "{} and what follows were not printed",
+                    sending.job.file
+                );
+                return Ok(Outcome::Stopped);
             }
-            Err(fault) => return complain(&[fault]),
         }
-    }
-    for sending in left {
-        if let Err(faults) = send_one(room, sending) {
-            return complain(&faults);
+        if STOP.load(Ordering::Relaxed) {
+            anstream::eprintln!("stopped before {}", sending.job.file);
+            return Ok(Outcome::Stopped);
         }
+        send_one(room, sending)?;
     }
-    Outcome::Done
+    Ok(Outcome::Done)
 }
 
 fn send_one(room: &mut Room, sending: &Sending) -> Result<(), Vec<Fault>> {
     let one = |fault| vec![fault];
+    let file = &sending.job.file;
+    if let Some(book) = &room.book {
+        let void = book.void(&sending.part).map_err(one)?;
+        if !void.is_empty() {
+            return Err(vec![Fault::new(
+                format!(
+                    "{file} holds sheets or labels that were made again since: {}",
+                    void.join(", ")
+                ),
+                "print it by hand, and take the void pages out of it; the manifest says \
+                 which they are",
+            )]);
+        }
+    }
     // First, so that power lost right after the printing prints nothing twice.
-    room.journal.sending(&sending.job.file).map_err(one)?;
-    sending.job.send(&room.args.out).map_err(one)?;
+    room.journal.set_sent(file, Sent::Perhaps).map_err(one)?;
+    if let Err(fault) = sending.job.send(&room.args.out) {
+        // The printer refused it, so it can be sent again.
+        room.journal.set_sent(file, Sent::No).map_err(one)?;
+        return Err(vec![fault]);
+    }
+    room.journal.set_sent(file, Sent::Yes).map_err(one)?;
     let queue = sending.job.queue.as_deref().unwrap_or_default();
-    anstream::eprintln!("{} is at {queue}", sending.job.file);
+    anstream::eprintln!("{file} is at {queue}");
     match &mut room.book {
         Some(book) => book.record_printed(queue, &sending.record),
         None => Ok(()),
     }
 }
 
-fn asked(jobs: &[&Sending]) -> Result<bool, Fault> {
+fn asked(jobs: &[&Sending], stock: Option<&str>) -> Result<bool, Fault> {
     if !std::io::stdin().is_terminal() {
         return Err(Fault::new(
             "printing is asked about, and there is no terminal to answer at",
@@ -128,9 +194,12 @@ fn asked(jobs: &[&Sending]) -> Result<bool, Fault> {
             sending.job.queue.as_deref().unwrap_or("the usual printer")
         );
     }
+    if let Some(stock) = stock {
+        anstream::eprintln!("load {stock} for the labels");
+    }
     anstream::eprint!("print now? [y/N] ");
     let _ = std::io::stderr().flush();
     let mut answer = String::new();
     let _ = std::io::stdin().lock().read_line(&mut answer);
-    Ok(matches!(answer.trim(), "y" | "Y" | "yes"))
+    Ok(matches!(answer.trim(), "y" | "Y" | "yes") && !STOP.load(Ordering::Relaxed))
 }

@@ -8,8 +8,16 @@ use crate::command::{Outcome, counted};
 use crate::fields::forbidden;
 use crate::run::journal::PartRecord;
 use crate::run::list::{LeftOut, PartList, Status};
-use crate::stock::Medium;
+use crate::stock::{Medium, Stock};
 use crate::typeset::Press;
+
+/// Sheets, or labels of a roll.
+pub(super) fn sheets(stock: &Stock, count: usize) -> String {
+    match stock.medium {
+        Medium::Roll => counted(count, "label", "labels"),
+        Medium::Sheet(_) => counted(count, "sheet", "sheets"),
+    }
+}
 
 /// What to load, before anything is made.
 pub(super) fn load(room: &Room) {
@@ -28,18 +36,12 @@ pub(super) fn load(room: &Room) {
         }
     }
     for (part, sheets) in stocks {
-        let name = &part.stock.name;
-        let _ = match part.stock.medium {
-            Medium::Roll => {
-                writeln!(text, "load {} of {name}", counted(sheets, "label", "labels"))
-            }
-            Medium::Sheet(_) => writeln!(
-                text,
-                "load {} of {name}, the first from cell {} on",
-                counted(sheets, "sheet", "sheets"),
-                part.start_at
-            ),
+        let from = match part.stock.medium {
+            Medium::Roll => String::new(),
+            Medium::Sheet(_) => format!(", the first from cell {} on", part.start_at),
         };
+        let load = self::sheets(&part.stock, sheets);
+        let _ = writeln!(text, "load {load} of {}{from}", part.stock.name);
     }
     anstream::eprint!("{text}");
 }
@@ -80,6 +82,19 @@ pub(super) fn left_out_line(out: &LeftOut, press: Option<&Press>) -> String {
     shown
 }
 
+/// The most orders without a kit that the run sheet names.
+const MOST_LISTED: usize = 60;
+
+/// The lines of the run sheet, and how many more the manifest has.
+pub(super) fn shortened(mut lines: Vec<String>) -> Vec<String> {
+    if lines.len() > MOST_LISTED {
+        let more = lines.len() - MOST_LISTED;
+        lines.truncate(MOST_LISTED);
+        lines.push(format!("and {more} more, which manifest.csv names"));
+    }
+    lines
+}
+
 fn left_out_text(out: &LeftOut) -> String {
     let status = match out.status {
         Status::Hold => "on hold",
@@ -87,31 +102,46 @@ fn left_out_text(out: &LeftOut) -> String {
         Status::Before => "made before",
         Status::Made => "made",
     };
-    let name =
-        if out.name.is_empty() { String::new() } else { format!(", {}", out.name) };
+    let name = out.name();
+    let name = if name.is_empty() { name } else { format!(", {name}") };
     format!("{}{name}: {status}: {}", out.order, out.why.join("; "))
 }
 
 /// One screen: the files, what to load, what is left out, how to print.
 pub(super) fn summary(room: &Room, parts: &[PartRecord], jobs: &[Sending]) -> String {
     let mut text = String::new();
-    for part in parts.iter().filter(|part| !part.kits.is_empty()) {
+    for (part, list) in parts.iter().zip(&room.list.parts) {
+        let (Some(first), Some(last)) = (part.kits.first(), part.kits.last()) else {
+            continue;
+        };
+        let orders = if part.kits.len() == 1 {
+            first.order.clone()
+        } else {
+            format!("{} … {}", first.order, last.order)
+        };
+        let free = match part.free_from {
+            Some(cell) => format!(", the last one free from cell {cell} on"),
+            None => String::new(),
+        };
         let _ = writeln!(
             text,
-            "  {:<16} {}, {} to {}: {} of paper, {} of {}",
+            "  {:<16} {}, {orders}: {} of paper, {} of {}{free}",
             part.paper.name,
             counted(part.kits.len(), "kit", "kits"),
-            part.kits[0].order,
-            part.kits[part.kits.len() - 1].order,
             counted(part.leaves, "leaf", "leaves"),
-            counted(part.sheets, "sheet", "sheets"),
+            sheets(&list.stock, part.sheets),
             part.stock,
         );
     }
     let left_out = room.left_out(parts);
     for out in &left_out {
-        let _ =
-            writeln!(text, "  {:<8} {:<20}  {}", out.status.word(), out.order, out.name);
+        let _ = writeln!(
+            text,
+            "  {:<8} {:<20}  {}",
+            out.status.word(),
+            out.order,
+            out.name()
+        );
         for why in &out.why {
             let _ = writeln!(text, "  {:<8} {:<20}  {why}", "", "");
         }
@@ -128,15 +158,6 @@ pub(super) fn summary(room: &Room, parts: &[PartRecord], jobs: &[Sending]) -> St
         for sending in jobs {
             let _ = writeln!(text, "  {}", sending.job.command_line(&room.args.out));
         }
-    }
-    if let Some(last) = parts.iter().rfind(|part| !part.kits.is_empty())
-        && let Some(cell) = last.free_from
-    {
-        let _ = writeln!(
-            text,
-            "the last sheet of {} is free from cell {cell} on: next time --start-at {cell}",
-            last.stock
-        );
     }
     if room.book.is_none() {
         let _ = writeln!(

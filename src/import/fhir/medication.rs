@@ -64,7 +64,7 @@ fn medicine(draft: &mut Draft, bundle: &Bundle, index: usize, start: Option<Naiv
     match text(request, "status") {
         Some("active") => {}
         Some(status @ ("completed" | "stopped" | "cancelled" | "entered-in-error")) => {
-            draft.note(format!("Entry {entry}, {shown}, is {status} and left out."));
+            draft.note(format!("A request for {shown} is {status} and left out."));
             return;
         }
         other => {

@@ -42,7 +42,7 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize]) {
         match text(resource, "status") {
             Some("final" | "amended" | "corrected") => {}
             Some("entered-in-error" | "cancelled") => {
-                draft.note(format!("The weight in entry {entry} was withdrawn."));
+                draft.note("A weight was withdrawn.".into());
                 continue;
             }
             other => {
@@ -91,7 +91,7 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize]) {
         );
         return;
     }
-    draft.note(format!("The weight is of {}, {place}.", newest.day));
+    draft.note(format!("The weight is of {}.", newest.day));
     draft.set("patient", "weight", Entry::Text(format!("{number} {unit}")));
 }
 

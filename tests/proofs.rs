@@ -1,0 +1,541 @@
+//! What the proof must find where every text by itself is as it should be: rows
+//! and values that have changed places, labels in cells that are not theirs,
+//! ink beside the labels, an attachment that unpacks without end.
+
+mod common;
+
+use common::{AGREED, order_set, order_text, source, workshop};
+use kitwright::document::{
+    Cover, CoverFacts, Kit, Packing, PageCounts, cover, packing_slip,
+};
+use kitwright::imposition::{EachKit, Feed, Placing};
+use kitwright::making::MadeKit;
+use kitwright::order::Paper;
+use kitwright::proof::{Difference, FileKind, prove_packing, read};
+use kitwright::protocol::Allowed;
+use kitwright::stock::{self, Length, Medium};
+use kitwright::typeset::{About, Press, Sides, Template, typeset};
+use kitwright::words::Words;
+use kitwright::workshop::{Planned, Workshop};
+use lopdf::{Document, Object, Stream, dictionary};
+
+#[track_caller]
+fn planned(shop: &mut Workshop, text: &str) -> Planned {
+    shop.plan(&source(text), "order.toml".as_ref())
+        .unwrap_or_else(|faults| panic!("{}", faults[0].plain()))
+}
+
+#[track_caller]
+fn make(shop: &mut Workshop, planned: &Planned, placing: &Placing) -> MadeKit {
+    shop.make(planned, placing).unwrap_or_else(|faults| panic!("{}", faults[0].plain()))
+}
+
+fn prove(
+    shop: &mut Workshop,
+    planned: &Planned,
+    made: &MadeKit,
+    kind: FileKind,
+    bytes: &[u8],
+) -> String {
+    match shop.prove(planned, made, kind, bytes, kind.name()) {
+        Ok(()) => String::new(),
+        Err(faults) => faults.iter().map(|fault| format!("{}\n", fault.what)).collect(),
+    }
+}
+
+/// An order with medicines that are all taken as prescribed, and others.
+fn with_medicines() -> String {
+    let dose = |medicine: &str, time: &str| {
+        format!(
+            "[[dose]]\nmedicine = \"{medicine}\"\nform = \"tablet\"\ntimes = [{time}]\n\
+             timing = \"protocol\"\n"
+        )
+    };
+    let doses = [
+        ("metformin", "08:00"),
+        ("levothyroxine", "20:00"),
+        ("estradiol", "07:00, 21:00"),
+    ];
+    let doses = doses.map(|(medicine, time)| dose(medicine, time)).concat();
+    order_text(&format!("{AGREED}{doses}"))
+}
+
+/// The same texts stand on the page, so only the row tells.
+#[test]
+fn a_time_beside_another_medicine_is_found() {
+    let mut shop = workshop();
+    let mut planned = planned(&mut shop, &with_medicines());
+    let made = make(&mut shop, &planned, &Placing::default());
+    let bytes = made.file(FileKind::Paper);
+    assert_eq!(prove(&mut shop, &planned, &made, FileKind::Paper, bytes), "");
+    let doses = &mut planned.plan.doses;
+    for day in [0, 1] {
+        let (one, other) = (doses[day].usual_at, doses[day + 2].usual_at);
+        (doses[day].usual_at, doses[day + 2].usual_at) = (other, one);
+    }
+    let found = prove(&mut shop, &planned, &made, FileKind::Paper, bytes);
+    assert!(
+        found.contains("expected the row \"metformin, tablet | 8:00\u{A0}pm"),
+        "{found}"
+    );
+}
+
+#[test]
+fn a_make_up_time_in_another_column_is_found() {
+    let mut shop = workshop();
+    let mut planned = planned(&mut shop, &order_text(""));
+    let made = make(&mut shop, &planned, &Placing::default());
+    let repeat = planned.plan.slots[3].repeat.as_mut().unwrap();
+    std::mem::swap(&mut repeat.empty_at, &mut repeat.stop_drinking_at);
+    let bytes = made.file(FileKind::Paper);
+    let found = prove(&mut shop, &planned, &made, FileKind::Paper, bytes);
+    assert!(found.contains("expected the row \"4 only"), "{found}");
+}
+
+#[test]
+fn a_drink_beside_another_stretch_of_the_day_is_found() {
+    let mut shop = workshop();
+    let mut planned = planned(&mut shop, &order_text(""));
+    let made = make(&mut shop, &planned, &Placing::default());
+    let drinks = &mut planned.plan.drinks;
+    let last = drinks.len() - 1;
+    let nothing = drinks.iter().position(|one| one.allowed == Allowed::Nothing).unwrap();
+    drinks[nothing].allowed = Allowed::Normal;
+    drinks[last].allowed = Allowed::Nothing;
+    let bytes = made.file(FileKind::Paper);
+    let found = prove(&mut shop, &planned, &made, FileKind::Paper, bytes);
+    let wanted =
+        "expected the row \"Wed, October 14, 3:15\u{A0}pm to 5:15\u{A0}pm | As usual\"";
+    assert!(found.contains(wanted), "{found}");
+}
+
+#[test]
+fn a_number_beside_another_card_is_found_on_each_list() {
+    let mut shop = workshop();
+    let mut planned = planned(&mut shop, &order_text(""));
+    let made = make(&mut shop, &planned, &Placing::default());
+    let (one, two) = (planned.plan.slots[0].card, planned.plan.slots[1].card);
+    planned.plan.slots[0].card = two;
+    planned.plan.slots[1].card = one;
+    for (kind, list) in [
+        (
+            FileKind::Paper,
+            "expected the row \"Card 2 | HB-20417-15\" of the list of cards",
+        ),
+        (FileKind::Paper, "expected the row \"2 | HB-20417-15"),
+        (
+            FileKind::Packing,
+            "expected the row \"Card 2 | HB-20417-15\" of the list of cards",
+        ),
+        (FileKind::Labels, "expected \"Card 2 – Before dinner\" on the label"),
+    ] {
+        let found = prove(&mut shop, &planned, &made, kind, made.file(kind));
+        assert!(found.contains(list), "{}: {found}", kind.name());
+    }
+}
+
+/// Some kits for one run sheet.
+struct Run {
+    planned: Vec<Planned>,
+    words: Vec<Words>,
+    packers: Words,
+    stock: stock::Stock,
+}
+
+const COUNTS: PageCounts = PageCounts { sheet: 2, fluids: 2, card: 1 };
+
+impl Run {
+    fn of(orders: &[String]) -> Self {
+        let mut shop = workshop();
+        let planned: Vec<Planned> =
+            orders.iter().map(|order| planned(&mut shop, order)).collect();
+        let words = planned.iter().map(|one| Words::load(&one.order.language).unwrap());
+        Self {
+            words: words.collect(),
+            planned,
+            packers: Words::load("en").unwrap(),
+            stock: stock::builtin("letter-2x5").unwrap(),
+        }
+    }
+
+    fn kits(&self) -> Vec<Kit<'_>> {
+        let kits = self.planned.iter().zip(&self.words);
+        kits.map(|(planned, words)| planned.kit(&self.stock, words)).collect()
+    }
+
+    /// The documents as a document stage with the mistake `wrong` makes them.
+    fn packing(&self, wrong: impl Fn(&mut Packing), blank: &[bool]) -> Packing {
+        let kits = self.kits();
+        let facts = CoverFacts {
+            run: "2026-10-01 09:00".into(),
+            part: 1,
+            parts: 1,
+            paper: Paper::Letter,
+            leaves: 9,
+            label_sheets: 2,
+            stock: self.stock.name.clone(),
+            start_at: 1,
+            made: kits.len(),
+            left_out: vec!["HB-20499: on hold".into()],
+            ledger: None,
+        };
+        let slips =
+            kits.iter().map(|kit| packing_slip(kit, &self.packers, COUNTS).unwrap());
+        let mut made = Packing {
+            slips: slips.collect(),
+            cover: Some(
+                cover(&facts, &kits, "Harbor Bend Laboratory", &self.packers, blank)
+                    .unwrap(),
+            ),
+        };
+        wrong(&mut made);
+        made
+    }
+
+    /// What the proof says of packing slips that were made, and are compared,
+    /// with that mistake.
+    fn prove(&self, cover_pages: usize, wrong: impl Fn(&mut Packing)) -> String {
+        let about = About {
+            identity: "test".into(),
+            title: "Packing slip".into(),
+            sides: Sides::One,
+            logo: None,
+        };
+        let data = self.packing(&wrong, &vec![false; cover_pages]);
+        let press = Press::new(Vec::new()).unwrap();
+        let bytes = typeset(&press, Template::Packing, &data, &about).unwrap();
+        let found = prove_packing(&bytes, &self.kits(), &self.packers, |blank| {
+            Ok(self.packing(&wrong, blank))
+        });
+        let found = found.err().unwrap_or_default();
+        found
+            .iter()
+            .map(|Difference { page, what }| format!("{page}: {what}\n"))
+            .collect()
+    }
+}
+
+fn three_orders() -> Vec<String> {
+    let dose = "[[dose]]\nmedicine = \"zzunknown\"\nform = \"tablet\"\ntimes = [08:00]\n";
+    vec![
+        order_set("language = \"es\""),
+        order_text("").replace("HB-20417", "HB-20418"),
+        order_text(dose).replace("HB-20417", "HB-20419").replace("10-14", "10-20"),
+    ]
+}
+
+/// Swaps a field of two items.
+fn swap<T>(items: &mut [T], one: usize, other: usize, of: fn(&mut T) -> &mut String) {
+    let value = std::mem::take(of(&mut items[one]));
+    let value = std::mem::replace(of(&mut items[other]), value);
+    *of(&mut items[one]) = value;
+}
+
+fn cover_of(packing: &mut Packing) -> &mut Cover {
+    packing.cover.as_mut().unwrap()
+}
+
+#[test]
+fn a_run_sheet_whose_lines_or_facts_changed_places_is_found() {
+    let run = Run::of(&three_orders());
+    assert_eq!(run.prove(1, |_| {}), "");
+    let found = run.prove(1, |data| cover_of(data).kits.swap(0, 1));
+    assert!(found.contains("1: expected the row \"2 | HB-20418"), "{found}");
+    let found = run.prove(1, |data| {
+        let kits = &mut cover_of(data).kits;
+        let note = std::mem::take(&mut kits[0].note);
+        kits[1].note = note;
+    });
+    assert!(found.contains("HB-20417"), "{found}");
+    let found = run.prove(1, |data| {
+        let kits = &mut cover_of(data).kits;
+        swap(kits, 1, 2, |one| &mut one.start);
+    });
+    assert!(found.contains("HB-20418 | OKONKWO-REYES, M. | Wed, October 14"), "{found}");
+    let found = run.prove(1, |data| {
+        let facts = &mut cover_of(data).facts;
+        swap(facts, 1, 2, |one| &mut one.value);
+    });
+    assert!(
+        found
+            .contains("expected the row \"Kits in this part | 3\" of the number of kits"),
+        "{found}"
+    );
+}
+
+/// The value stands in the data beside its label and on paper beside another.
+#[test]
+fn a_fact_that_stands_beside_another_label_on_paper_is_found() {
+    let run = Run::of(&three_orders());
+    let swap = |data: &mut Packing| cover_of(data).facts.swap(3, 4);
+    let press = Press::new(Vec::new()).unwrap();
+    let about = About {
+        identity: "test".into(),
+        title: "Packing slip".into(),
+        sides: Sides::One,
+        logo: None,
+    };
+    let data = run.packing(swap, &[false]);
+    let bytes = typeset(&press, Template::Packing, &data, &about).unwrap();
+    let found = prove_packing(&bytes, &run.kits(), &run.packers, |blank| {
+        Ok(run.packing(|_| {}, blank))
+    });
+    let found = found.unwrap_err();
+    assert!(found[0].what.contains("expected the row \"Labels"), "{found:?}");
+}
+
+#[test]
+fn a_packing_slip_whose_facts_changed_places_is_found() {
+    let run = Run::of(&three_orders());
+    let found = run.prove(1, |data| {
+        let facts = &mut data.slips[1].facts;
+        swap(facts, 2, 3, |one| &mut one.value);
+    });
+    assert!(
+        found.contains("3: expected the row \"Paper | Letter\" of the facts"),
+        "{found}"
+    );
+    let found = run.prove(1, |data| data.slips[2].cards.swap(1, 2));
+    assert!(found.contains("4: expected the row \"Card 2 | HB-20419-2"), "{found}");
+}
+
+/// Its headings stand again on the second page.
+#[test]
+fn a_run_sheet_of_two_pages_is_proven() {
+    let orders: Vec<String> = (0..40)
+        .map(|number| {
+            order_text("").replace("HB-20417", &format!("HB-{}", 30000 + number))
+        })
+        .collect();
+    let run = Run::of(&orders);
+    assert_eq!(run.prove(2, |_| {}), "");
+    let found = run.prove(2, |data| cover_of(data).kits.swap(38, 39));
+    assert!(found.contains("expected the row \"39 | HB-30038"), "{found}");
+}
+
+/// Each of these leaves the PDF as it is and says another thing of where its
+/// labels lie.
+#[test]
+fn labels_are_compared_with_every_cell_they_must_have() {
+    let mut shop = workshop();
+    let one = planned(&mut shop, &order_text(""));
+    let placing = Placing { start_at: 3, ..Placing::default() };
+    let made = make(&mut shop, &one, &placing);
+    let labels = made.file(FileKind::Labels).to_vec();
+    assert_eq!(prove(&mut shop, &one, &made, FileKind::Labels, &labels), "");
+    let mut check = |change: &dyn Fn(&mut MadeKit), wanted: &str| {
+        let mut made = make(&mut shop, &one, &placing);
+        change(&mut made);
+        let found = prove(&mut shop, &one, &made, FileKind::Labels, &labels);
+        assert!(found.contains(wanted), "{wanted}: {found}");
+    };
+    check(
+        &|made| made.batch.imposition.cells.clear(),
+        "expected cells for 1 kits, found them for 0",
+    );
+    check(
+        &|made| made.batch.imposition.cells[0].truncate(4),
+        "expected 5 cells for HB-20417, found 4",
+    );
+    check(
+        &|made| made.batch.imposition.cells[0][1] = 2,
+        "two labels lie in cell 3, one of HB-20417",
+    );
+    check(
+        &|made| made.batch.imposition.cells[0][0] = 1,
+        "a label of HB-20417 lies in cell 2, and cell 3 is the first that is free",
+    );
+    check(
+        &|made| made.batch.imposition.cells[0][4] = 10,
+        "the labels of HB-20417 lie on 2 sheets",
+    );
+    check(
+        &|made| made.batch.imposition.cells[0][4] = usize::MAX / 2,
+        "the labels of HB-20417 lie on 2 sheets",
+    );
+    check(
+        &|made| made.batch.imposition.free_from = Some(4),
+        "expected 1 sheets of which the last is free from cell 8, found 1 and cell 4",
+    );
+    check(
+        &|made| {
+            made.batch.placing = Placing { start_at: 2, ..made.batch.placing };
+            made.batch.placing.each_kit = EachKit::Row;
+            made.batch.imposition.cells[0] = vec![1, 2, 3, 4, 5];
+        },
+        "the labels of HB-20417 do not begin on a row",
+    );
+}
+
+#[test]
+fn a_label_number_that_is_not_its_slots_is_found() {
+    let mut shop = workshop();
+    let mut one = planned(&mut shop, &order_text(""));
+    let code = one.plan.slots[1].code.clone();
+    one.plan.slots[0].code = code;
+    let made = make(&mut shop, &one, &Placing::default());
+    let labels = made.file(FileKind::Labels);
+    let found = prove(&mut shop, &one, &made, FileKind::Labels, labels);
+    assert!(found.contains("HB-20417-23 is not the number of HB-20417's"), "{found}");
+    assert!(found.contains("two labels have the number HB-20417-23"), "{found}");
+}
+
+#[test]
+fn the_months_on_a_label_are_read_and_compared() {
+    let mut shop = workshop();
+    for (language, born) in [("en", "09-Mar-1984"), ("es", "09-mar-1984")] {
+        let order = order_set(&format!("language = \"{language}\""));
+        let mut one = planned(&mut shop, &order);
+        let made = make(&mut shop, &one, &Placing::default());
+        let labels = made.file(FileKind::Labels);
+        let printed: String = read(labels).unwrap()[0]
+            .glyphs
+            .iter()
+            .map(|glyph| glyph.text.as_str())
+            .collect();
+        assert!(printed.contains(born), "{printed}");
+        assert_eq!(prove(&mut shop, &one, &made, FileKind::Labels, labels), "");
+        one.order.patient.born = common::date("1984-05-09");
+        let found = prove(&mut shop, &one, &made, FileKind::Labels, labels);
+        let wanted = "expected the birth date 1984-05-09 on the label HB-20417-15";
+        assert!(found.contains(wanted), "{found}");
+    }
+    let mut one = planned(&mut shop, &order_text(""));
+    let made = make(&mut shop, &one, &Placing::default());
+    let labels = made.file(FileKind::Labels);
+    for slot in &mut one.plan.slots {
+        let later = chrono::Days::new(31);
+        slot.collect_at = slot.collect_at.map(|at| at.checked_add_days(later).unwrap());
+    }
+    let found = prove(&mut shop, &one, &made, FileKind::Labels, labels);
+    let wanted = "expected the planned day 2026-11-14 on the label HB-20417-15";
+    assert!(found.contains(wanted), "{found}");
+}
+
+#[test]
+fn labels_without_dates_are_proven() {
+    let mut shop = workshop();
+    let order = order_text("")
+        .replace("start = 2026-10-14\n", "")
+        .replace("zone = \"America/Denver\"\n", "");
+    let one = planned(&mut shop, &order);
+    assert!(!one.plan.is_dated());
+    let made = make(&mut shop, &one, &Placing::default());
+    let labels = made.file(FileKind::Labels);
+    assert_eq!(prove(&mut shop, &one, &made, FileKind::Labels, labels), "");
+}
+
+/// `bytes` with `drawing`, in the operators of ISO 32000, on the first page.
+fn drawn_on(bytes: &[u8], drawing: &str) -> Vec<u8> {
+    let mut document = Document::load_mem(bytes).unwrap();
+    let page = document.page_iter().next().unwrap();
+    let stream = Stream::new(dictionary! {}, drawing.as_bytes().to_vec());
+    let added = document.add_object(stream);
+    let page = document.get_object_mut(page).unwrap().as_dict_mut().unwrap();
+    let before = page.get(b"Contents").unwrap().clone();
+    let contents = match before {
+        Object::Array(mut streams) => {
+            streams.push(added.into());
+            streams
+        }
+        one => vec![one, added.into()],
+    };
+    page.set("Contents", contents);
+    let mut out = Vec::new();
+    document.save_to(&mut out).unwrap();
+    out
+}
+
+#[test]
+fn ink_beside_the_labels_is_found() {
+    let mut shop = workshop();
+    let one = planned(&mut shop, &order_text(""));
+    let made = make(&mut shop, &one, &Placing::default());
+    let labels = made.file(FileKind::Labels);
+    let same = drawn_on(labels, "q Q");
+    assert_eq!(prove(&mut shop, &one, &made, FileKind::Labels, &same), "");
+    // Points from the lower left corner: the last of ten cells, which is free,
+    // then the margin, then a cell that is used.
+    for (drawing, wanted) in [
+        ("q 400 60 30 30 re f Q", "found 1 filled shapes beside the labels"),
+        ("q 400 60 m 500 60 l S Q", "found 4 other lines"),
+        ("q 400 60 m 500 60 l S Q", "the ruler reaches into the labels"),
+        ("q 400 770 m 420 770 l S Q", "found 4 other lines"),
+        (
+            "q 30 0 0 30 400 60 cm BI /W 1 /H 1 /CS /G /BPC 8 ID \0 EI Q",
+            "found 1 images beside the labels, which nobody planned",
+        ),
+        (
+            "q 30 0 0 30 100 700 cm BI /W 1 /H 1 /CS /G /BPC 8 ID \0 EI Q",
+            "expected one image on the label HB-20417-15, found 2",
+        ),
+    ] {
+        let drawn = drawn_on(labels, drawing);
+        let found = prove(&mut shop, &one, &made, FileKind::Labels, &drawn);
+        assert!(found.contains(wanted), "{drawing}: {found}");
+    }
+    // Where there is no room for a ruler, no line may be beside the labels.
+    let names = stock::builtin_names().into_iter();
+    let bare = names
+        .filter_map(stock::builtin)
+        .find(|stock| stock.medium != Medium::Roll && stock.top.to_mm() < 10.0)
+        .unwrap();
+    let order = order_set(&format!("stock = \"{}\"", bare.name));
+    let one = planned(&mut shop, &order.replace("Okonkwo-Reyes", "Li"));
+    let made = make(&mut shop, &one, &Placing::default());
+    let drawn = drawn_on(made.file(FileKind::Labels), "q 40 40 m 60 40 l S Q");
+    let found = prove(&mut shop, &one, &made, FileKind::Labels, &drawn);
+    assert!(found.contains("found 1 lines beside the labels"), "{found}");
+}
+
+#[test]
+fn a_sheet_that_is_nudged_and_fed_foot_first_is_proven() {
+    let mut shop = workshop();
+    let one = planned(&mut shop, &order_text(""));
+    let nudge = (Length::from_um(700), Length::from_um(-900));
+    let placing = Placing { nudge, feed: Feed::FootFirst, ..Placing::default() };
+    let made = make(&mut shop, &one, &placing);
+    let labels = made.file(FileKind::Labels);
+    assert_eq!(prove(&mut shop, &one, &made, FileKind::Labels, labels), "");
+}
+
+/// `bytes` with `content` as what is attached, packed as PDFs do.
+fn attaching(bytes: &[u8], content: Vec<u8>, packed: bool) -> Vec<u8> {
+    let mut document = Document::load_mem(bytes).unwrap();
+    let stream = document
+        .objects
+        .values()
+        .filter_map(|object| object.as_dict().ok())
+        .find_map(|file| file.get(b"EF").ok()?.as_dict().ok()?.get(b"F").ok())
+        .and_then(|stream| stream.as_reference().ok())
+        .unwrap();
+    let stream = document.get_object_mut(stream).unwrap().as_stream_mut().unwrap();
+    stream.set_plain_content(content);
+    if packed {
+        stream.compress().unwrap();
+        assert!(stream.content.len() < 100_000);
+    }
+    let mut out = Vec::new();
+    document.save_to(&mut out).unwrap();
+    out
+}
+
+#[test]
+fn an_attachment_that_unpacks_to_too_much_is_a_difference() {
+    let mut shop = workshop();
+    let one = planned(&mut shop, &order_text(""));
+    let made = make(&mut shop, &one, &Placing::default());
+    let paper = made.file(FileKind::Paper);
+    let text = one.order.source.text.as_bytes().to_vec();
+    let same = attaching(paper, text, false);
+    assert_eq!(prove(&mut shop, &one, &made, FileKind::Paper, &same), "");
+    for (packed, wanted) in [
+        (true, "the attached HB-20417.toml cannot be unpacked to 1048576 bytes"),
+        (false, "the attached HB-20417.toml has 20971520 bytes, more than 1048576"),
+    ] {
+        let bomb = attaching(paper, vec![b' '; 20 << 20], packed);
+        let found = prove(&mut shop, &one, &made, FileKind::Paper, &bomb);
+        assert!(found.contains(wanted), "{found}");
+        assert!(kitwright::proof::attached_orders(&bomb).is_empty());
+    }
+}
