@@ -178,7 +178,19 @@ def digests(out):
 
 def manifest(out):
     with open(out / "manifest.csv", encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
+        # The first row is the run's own.
+        return [row for row in csv.DictReader(file) if row["status"] != "run"]
+
+
+def cells(row, stock):
+    """Cells of a kit's labels, from 0 over all sheets: `sheet 2: 6 7` of ten to a
+    sheet are 15 and 16."""
+    found = []
+    for part in row["label cells"].split("; "):
+        sheet, _, numbers = part.partition(": ")
+        before = (int(sheet.split()[1]) - 1) * stock.columns * stock.rows
+        found += [before + int(number) - 1 for number in numbers.split()]
+    return found
 
 
 def fate_faults(rows, fates):
@@ -453,9 +465,9 @@ def check_memory(desk, folder):
 def sheet_faults(pdf, rows, stock):
     """zbar on each label of a file alone, at 300 dpi."""
     labels = [
-        (int(cell) - 1, code)
+        (cell, code)
         for row in rows
-        for cell, code in zip(row["label cells"].split(), row["codes"].split(), strict=True)
+        for cell, code in zip(cells(row, stock), row["codes"].split(), strict=True)
     ]
     with tempfile.TemporaryDirectory(prefix="sheets-") as name:
         pages = render(pdf, 300, Path(name))
@@ -641,8 +653,10 @@ def main():
         began = time.monotonic()
         done = desk.run(out)
         print(f"run without a stop in {time.monotonic() - began:.1f} s")
-        desk.record("the run", expect("exit code", 1, done.returncode) + (
-            said(done)[:10] if done.returncode != 1 else []))
+        if not (out / "manifest.csv").is_file():
+            desk.record("the run", ["it made no manifest", *said(done)[-20:]])
+            return tally.close()
+        desk.record("the run", expect("exit code", 1, done.returncode))
         whole = digests(out)
         desk.record("what became of each order", fate_faults(manifest(out), fates))
         for pdf in sorted(out.glob("*.pdf")):
