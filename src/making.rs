@@ -173,7 +173,9 @@ impl Workshop {
         let kits = kits_of(planned, &stock, &words);
         let counts: Vec<usize> = kits.iter().map(|kit| kit.plan.slots.len()).collect();
         let imposition = impose(&stock, &counts, placing.start_at, placing.each_kit);
-        let data = label_sheets(&kits, &stock, placing, &imposition.cells, &packers)?;
+        // Where nothing fits on the part-used sheet a fresh one is begun.
+        let placing = Placing { start_at: imposition.start_at, ..*placing };
+        let data = label_sheets(&kits, &stock, &placing, &imposition.cells, &packers)?;
         let bytes = typeset(
             &press,
             Template::Labels,
@@ -184,7 +186,7 @@ impl Workshop {
             [kit] => name_a_stock(&press, kit, &packers, faults),
             _ => faults,
         })?;
-        Ok(LabelFile { bytes, stock, placing: *placing, imposition })
+        Ok(LabelFile { bytes, stock, placing, imposition })
     }
 
     /// Lays out the paper: the numbers at the feet of its pages are known only

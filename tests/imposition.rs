@@ -12,7 +12,7 @@ use common::{order_text, source, workshop};
 use kitwright::imposition::{EachKit, Feed, Placing, impose};
 use kitwright::making::Batch;
 use kitwright::proof::{Area, FileKind, Page, decode_qr, read};
-use kitwright::stock::{self, Length, Medium, Stock};
+use kitwright::stock::{self, Length, Stock};
 use kitwright::workshop::{Planned, Workshop};
 use proptest::prelude::*;
 use proptest::sample::select;

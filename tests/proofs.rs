@@ -176,11 +176,14 @@ impl Run {
             stock: self.stock.name.clone(),
             start_at: 1,
             made: kits.len(),
+            out: 1,
+            today: common::today(),
             left_out: vec!["HB-20499: on hold".into()],
             ledger: None,
         };
-        let slips =
-            kits.iter().map(|kit| packing_slip(kit, &self.packers, COUNTS).unwrap());
+        let slips = kits
+            .iter()
+            .map(|kit| packing_slip(kit, &self.packers, COUNTS, None).unwrap());
         let mut made = Packing {
             slips: slips.collect(),
             cover: Some(
@@ -251,7 +254,7 @@ fn a_run_sheet_whose_lines_or_facts_changed_places_is_found() {
         let kits = &mut cover_of(data).kits;
         swap(kits, 1, 2, |one| &mut one.start);
     });
-    assert!(found.contains("HB-20418 | OKONKWO-REYES, M. | Wed, October 14"), "{found}");
+    assert!(found.contains("HB-20418 | OKONKWO-REYES, Marisol | 14-Oct-2026"), "{found}");
     let found = run.prove(1, |data| {
         let facts = &mut cover_of(data).facts;
         swap(facts, 1, 2, |one| &mut one.value);

@@ -23,6 +23,9 @@ pub struct Cover {
     pub kits_title: String,
     pub columns: Vec<String>,
     pub kits: Vec<CoverKit>,
+    /// The day on which the run began.
+    #[serde(skip)]
+    pub today: NaiveDate,
 }
 
 /// One kit's line.
@@ -155,6 +158,7 @@ pub fn cover(
             say!(words, "cover-note"),
         ],
         kits: list,
+        today: facts.today,
     };
     super::sound(words, made)
 }

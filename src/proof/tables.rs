@@ -272,10 +272,10 @@ pub(super) fn cover(
     let facts = Table::new("the facts", facts);
     let count = vec![vec![say!(packers, "cover-kits"), kits.len().to_string()]];
     let count = Table::new("the number of kits", count);
-    let kits = kits.iter().enumerate();
+    let row = |index| cover_row(kits, index, packers, data.today);
     let lines = Table {
         what: "the kits",
-        rows: kits.map(|(index, kit)| cover_row(index + 1, kit, packers)).collect(),
+        rows: (0..kits.len()).map(row).collect(),
         headings: &data.columns,
         is_last: true,
     };
@@ -283,15 +283,35 @@ pub(super) fn cover(
 }
 
 /// One kit's line: its place, order, name, first day, and what sets it apart.
-fn cover_row(number: usize, kit: &Kit, packers: &Words) -> Vec<String> {
-    let patient = &kit.order.patient;
-    let initial: String =
-        patient.given.chars().take(1).flat_map(char::to_uppercase).collect();
-    let start = match &kit.order.start {
-        Some(start) => packers.day(start.date),
-        None => say!(packers, "pack-undated"),
+fn cover_row(
+    kits: &[Kit],
+    index: usize,
+    packers: &Words,
+    today: NaiveDate,
+) -> Vec<String> {
+    let kit = &kits[index];
+    // What a label shows of a person.
+    let shown = |kit: &Kit| {
+        let patient = &kit.order.patient;
+        let initial = patient.given.chars().next().map(|c| c.to_uppercase().to_string());
+        (patient.family.to_uppercase(), initial, patient.born)
     };
     let mut notes = Vec::new();
+    let start = match &kit.order.start {
+        Some(start) => {
+            if start.date <= today {
+                notes.push(say!(packers, "cover-past"));
+            }
+            packers.label_date(start.date)
+        }
+        None => say!(packers, "pack-undated"),
+    };
+    let alike = (0..kits.len())
+        .find(|other| *other != index && shown(&kits[*other]) == shown(kit));
+    if let Some(other) = alike {
+        let number = (other + 1).to_string();
+        notes.push(say!(packers, "cover-alike", number = number));
+    }
     if kit.words.language != packers.language {
         notes.push(say!(kit.words, "language-name"));
     }
@@ -304,9 +324,9 @@ fn cover_row(number: usize, kit: &Kit, packers: &Words) -> Vec<String> {
         notes.push(say!(packers, "cover-things", count = warnings as i64));
     }
     vec![
-        number.to_string(),
+        (index + 1).to_string(),
         kit.order.number.clone(),
-        format!("{}, {initial}.", patient.family.to_uppercase()),
+        format!("{}, {}", shown(kit).0, kit.order.patient.given),
         start,
         notes.join(", "),
     ]
