@@ -15,7 +15,7 @@ mod reprint;
 mod run;
 mod stock;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use chrono::NaiveDate;
@@ -157,9 +157,13 @@ fn placing(
 
 /// A workshop for what is printed again.
 fn workshop_for(again: &Again, making: &Making) -> Result<Workshop, Vec<Fault>> {
-    let today = again.today.unwrap_or_else(|| now(&again.signing).date_naive());
-    Workshop::new(again.file.lab.clone(), again.protocol.as_deref(), today)?
+    Workshop::new(again.file.lab.clone(), again.protocol.as_deref(), today_of(again))?
         .with_press(making.stock.as_deref(), making.fonts.as_deref())
+}
+
+/// The day on which something is printed again, a date of UTC.
+fn today_of(again: &Again) -> NaiveDate {
+    again.today.unwrap_or_else(|| now(&again.signing).date_naive())
 }
 
 /// The moment that is recorded.
@@ -167,26 +171,34 @@ fn now(signing: &Signing) -> chrono::DateTime<chrono::Utc> {
     signing.now.unwrap_or_else(chrono::Utc::now)
 }
 
-/// The ledger that the command line or, beside the first order, the laboratory's
-/// file names; none if neither does.
+/// The ledger that the command line or, beside the order in the file `order`, the
+/// laboratory's file names; none if neither does.
+fn ledger_of(shop: &mut Workshop, order: &Path, named: Option<&Path>) -> Option<PathBuf> {
+    if let Some(named) = named {
+        return Some(named.to_path_buf());
+    }
+    let path = shop.lab_path(order);
+    // A laboratory's file that cannot be read is a fault of each order.
+    let lab = shop.lab(order).ok()?;
+    ledger_beside(&path, &lab.lab)
+}
+
+/// Opens a ledger to record in it.
+fn open_book(path: &Path, signing: &Signing) -> Result<Book, Vec<Fault>> {
+    let stamp = Stamp::new(now(signing), &by_whom(signing.by.as_deref()));
+    Book::open(path, stamp).map_err(|fault| vec![fault])
+}
+
+/// The ledger of a run, whose orders have one laboratory.
 fn book(
     shop: &mut Workshop,
     items: &[Item],
     named: Option<&Path>,
     signing: &Signing,
 ) -> Result<Option<Book>, Vec<Fault>> {
-    let path = match (named, items.first()) {
-        (Some(path), _) => Some(path.to_path_buf()),
-        (None, Some(first)) => {
-            let path = shop.lab_path(&first.path);
-            // A laboratory's file that cannot be read is a fault of each order.
-            let lab = shop.lab(&first.path).ok();
-            lab.and_then(|lab| ledger_beside(&path, &lab.lab))
-        }
-        (None, None) => None,
-    };
-    let stamp = Stamp::new(now(signing), &by_whom(signing.by.as_deref()));
-    path.map(|path| Book::open(&path, stamp)).transpose().map_err(|fault| vec![fault])
+    let first = items.first().map_or(Path::new(""), |first| &first.path);
+    let path = ledger_of(shop, first, named);
+    path.map(|path| open_book(&path, signing)).transpose()
 }
 
 /// `count` and the noun that goes with it.

@@ -23,11 +23,11 @@ mod write;
 
 pub use chain::{Head, ShortHead, digest};
 pub use check::Checked;
-pub use entry::{Document, Entry, Kind, Sealed};
+pub use entry::{Document, Entry, Kind, LABORATORY, PLAN, Sealed};
 pub use forget::Forgotten;
 pub use given::{Again, NewKit, Recorded, Reprint, RunCounts, Stamp, What};
 pub use kit::{Person, StoredKit};
-pub use place::{by_whom, ledger_beside, ledger_file, parse_moment};
+pub use place::{by_whom, ledger_beside, ledger_file, ledger_named, parse_moment};
 pub use search::{Found, fold};
 
 use std::path::{Path, PathBuf};
@@ -85,7 +85,7 @@ use rusqlite::Connection;
 /// | `input_digest` | text | SHA-256 of the order text it was made from, lower-case hex; may be empty |
 /// | `revised_from` | text | `input_digest` of the text that a revision replaces |
 /// | `reason` | text | why, in somebody's own words |
-/// | `documents` | text | a line for each, ending in a line feed: SHA-256 in lower-case hex, first page, pages, file name, one space between two |
+/// | `documents` | text | a line for each, ending in a line feed: SHA-256 in lower-case hex, first page, pages, file name, one space between two; of `plan.json` and `laboratory.txt`, which no file holds, there is the digest alone |
 /// | `order_text` | text | the exact order, for `made` and `revised` |
 ///
 /// The digest of the order text and those of the documents are sealed, too: the

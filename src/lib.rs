@@ -35,6 +35,7 @@ pub mod typeset;
 pub mod proof;
 
 pub mod input;
+pub mod kept;
 pub mod ledger;
 pub mod making;
 pub mod output;

@@ -5,12 +5,14 @@
 //! no file.
 
 mod fit;
+mod paper;
 
 use std::rc::Rc;
 
 use serde::{Deserialize, Serialize};
 
 use fit::{missing_glyphs, name_a_stock};
+pub use paper::PaperFile;
 
 use crate::document::{
     CoverFacts, Edition, Kit, Packing, PageCounts, Paper, SlipPlace, cover, label_sheets,
@@ -118,36 +120,16 @@ impl Workshop {
         planned: &[&Planned],
         placing: &Placing,
     ) -> Result<Batch, Vec<Fault>> {
-        let holds: Vec<Fault> =
-            planned.iter().flat_map(|planned| planned.plan.hold_faults()).collect();
-        if !holds.is_empty() {
-            return Err(holds);
-        }
-        let first = planned.first().ok_or_else(nothing)?;
-        let stock = self.stock_for(first)?;
-        placing.check(&stock).map_err(|(what, help)| vec![Fault::new(what, help)])?;
-        let press = self.press()?;
-        let missing: Vec<Fault> =
-            planned.iter().flat_map(|planned| missing_glyphs(&press, planned)).collect();
-        if !missing.is_empty() {
-            return Err(missing);
-        }
-        let words = self.words_of(planned)?;
-        let packers = self.packers(first)?;
-        let kits = kits_of(planned, &stock, &words);
-        let (laid, pages) = self.lay_out_paper(&press, &kits, first)?;
-        let sides = laid.blank_pages().len();
-        let logo = first.lab.logo.as_deref();
-        let paper =
-            laid.export(&about(planned, FileKind::Paper, &kits, &packers, logo))?;
-
-        let labels = self.make_labels(planned, placing)?;
+        let press = self.press_for(planned)?;
+        let stock = self.stock_of(planned, placing)?;
+        let paper = self.paper_on(&press, planned)?;
+        let labels = self.labels_on(&press, planned, stock, placing)?;
         Ok(Batch {
-            paper,
+            paper: paper.bytes,
             labels: labels.bytes,
-            kits: pages,
-            sides,
-            stock,
+            kits: paper.kits,
+            sides: paper.sides,
+            stock: labels.stock,
             placing: labels.placing,
             imposition: labels.imposition,
         })
@@ -164,10 +146,43 @@ impl Workshop {
         planned: &[&Planned],
         placing: &Placing,
     ) -> Result<LabelFile, Vec<Fault>> {
-        let first = planned.first().ok_or_else(nothing)?;
-        let stock = self.stock_for(first)?;
-        placing.check(&stock).map_err(|(what, help)| vec![Fault::new(what, help)])?;
+        let press = self.press_for(planned)?;
+        let stock = self.stock_of(planned, placing)?;
+        self.labels_on(&press, planned, stock, placing)
+    }
+
+    /// The press, if the orders may be printed at all.
+    fn press_for(&self, planned: &[&Planned]) -> Result<Press, Vec<Fault>> {
+        let holds: Vec<Fault> =
+            planned.iter().flat_map(|planned| planned.plan.hold_faults()).collect();
+        if !holds.is_empty() {
+            return Err(holds);
+        }
         let press = self.press()?;
+        let missing: Vec<Fault> =
+            planned.iter().flat_map(|planned| missing_glyphs(&press, planned)).collect();
+        if missing.is_empty() { Ok(press) } else { Err(missing) }
+    }
+
+    /// The stock of orders that share theirs, if labels can be laid on it so.
+    fn stock_of(
+        &self,
+        planned: &[&Planned],
+        placing: &Placing,
+    ) -> Result<Stock, Vec<Fault>> {
+        let stock = self.stock_for(planned.first().ok_or_else(nothing)?)?;
+        placing.check(&stock).map_err(|(what, help)| vec![Fault::new(what, help)])?;
+        Ok(stock)
+    }
+
+    fn labels_on(
+        &mut self,
+        press: &Press,
+        planned: &[&Planned],
+        stock: Stock,
+        placing: &Placing,
+    ) -> Result<LabelFile, Vec<Fault>> {
+        let first = planned.first().ok_or_else(nothing)?;
         let words = self.words_of(planned)?;
         let packers = self.packers(first)?;
         let kits = kits_of(planned, &stock, &words);
@@ -177,13 +192,13 @@ impl Workshop {
         let placing = Placing { start_at: imposition.start_at, ..*placing };
         let data = label_sheets(&kits, &stock, &placing, &imposition.cells, &packers)?;
         let bytes = typeset(
-            &press,
+            press,
             Template::Labels,
             &data,
             &about(planned, FileKind::Labels, &kits, &packers, None),
         )
         .map_err(|faults| match &kits[..] {
-            [kit] => name_a_stock(&press, kit, &packers, faults),
+            [kit] => name_a_stock(press, kit, &packers, faults),
             _ => faults,
         })?;
         Ok(LabelFile { bytes, stock, placing, imposition })

@@ -1,7 +1,9 @@
 //! Writes finished files: whole or not at all.
 
-use std::io::Write;
-use std::path::Path;
+use std::io::{ErrorKind, Write};
+use std::path::{Path, PathBuf};
+
+use tempfile::NamedTempFile;
 
 use crate::fault::Fault;
 
@@ -13,25 +15,97 @@ use crate::fault::Fault;
 ///
 /// A fault that names the file and says what stands in the way.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    let folder = folder.unwrap_or(Path::new("."));
+    let folder = folder_of(path);
     std::fs::create_dir_all(folder).map_err(|error| unwritable(path, &error))?;
     write_by_way_of(folder, path, bytes)
 }
 
-/// As [`write_whole`], but never in the place of a file that is there.
+/// As [`write_whole`], but never in the place of a file that is there, not even
+/// of one that another program makes meanwhile.
 ///
 /// # Errors
 ///
 /// As [`write_whole`], and for a file that is there.
 pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
-    if path.symlink_metadata().is_ok() {
-        return Err(Fault::of_file(
-            format!("cannot write {}: it is there already", path.display()),
-            "move it away, or name another folder with --out",
-        ));
+    let mut staged = Staged::default();
+    staged.add(path.to_path_buf(), bytes)?;
+    staged.publish().map_err(|mut faults| faults.remove(0))
+}
+
+/// Finished files that are on the disk under temporary names and wait for their
+/// own. Dropped, they are gone.
+///
+/// What is remembered before it may be seen is staged, then recorded, then
+/// published: the disk is full, or a name is taken, before anything is recorded.
+#[derive(Debug, Default)]
+pub struct Staged {
+    files: Vec<(PathBuf, NamedTempFile)>,
+}
+
+impl Staged {
+    /// Writes `bytes` beside `path`, for the owner alone.
+    ///
+    /// # Errors
+    ///
+    /// A fault for a file that is there, and for what stands in the way.
+    pub fn add(&mut self, path: PathBuf, bytes: &[u8]) -> Result<(), Fault> {
+        if path.symlink_metadata().is_ok() {
+            return Err(taken(&path));
+        }
+        let folder = folder_of(&path);
+        let written = std::fs::create_dir_all(folder).and_then(|()| {
+            let mut file = NamedTempFile::new_in(folder)?;
+            file.write_all(bytes)?;
+            file.as_file().sync_all()?;
+            Ok(file)
+        });
+        let file = written.map_err(|error| unwritable(&path, &error))?;
+        self.files.push((path, file));
+        Ok(())
     }
-    write_whole(path, bytes)
+
+    /// Where the files will be.
+    pub fn paths(&self) -> Vec<PathBuf> {
+        self.files.iter().map(|(path, _)| path.clone()).collect()
+    }
+
+    /// Gives all files their names.
+    ///
+    /// # Errors
+    ///
+    /// A fault for each file whose name was taken meanwhile or that cannot be
+    /// named; the others are there.
+    pub fn publish(self) -> Result<(), Vec<Fault>> {
+        let mut faults = Vec::new();
+        for (path, file) in self.files {
+            let named = match file.persist_noclobber(&path) {
+                // So that the new name, too, is on the disk.
+                Ok(_) => std::fs::File::open(folder_of(&path))
+                    .and_then(|folder| folder.sync_all()),
+                Err(error) => Err(error.error),
+            };
+            match named {
+                Ok(()) => {}
+                Err(error) if error.kind() == ErrorKind::AlreadyExists => {
+                    faults.push(taken(&path));
+                }
+                Err(error) => faults.push(unwritable(&path, &error)),
+            }
+        }
+        if faults.is_empty() { Ok(()) } else { Err(faults) }
+    }
+}
+
+fn folder_of(path: &Path) -> &Path {
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    folder.unwrap_or(Path::new("."))
+}
+
+fn taken(path: &Path) -> Fault {
+    Fault::of_file(
+        format!("cannot write {}: it is there already", path.display()),
+        "move it away, or name another place",
+    )
 }
 
 /// As [`write_whole`], with the temporary file in the folder `by_way_of`, which
@@ -41,10 +115,9 @@ pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
 ///
 /// As [`write_whole`].
 pub fn write_by_way_of(by_way_of: &Path, path: &Path, bytes: &[u8]) -> Result<(), Fault> {
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-    let folder = folder.unwrap_or(Path::new("."));
+    let folder = folder_of(path);
     let written = std::fs::create_dir_all(folder).and_then(|()| {
-        let mut file = tempfile::NamedTempFile::new_in(by_way_of)?;
+        let mut file = NamedTempFile::new_in(by_way_of)?;
         file.write_all(bytes)?;
         file.as_file().sync_all()?;
         file.persist(path).map_err(|error| error.error)?;
@@ -60,4 +133,35 @@ pub fn unwritable(path: &Path, error: &std::io::Error) -> Fault {
         format!("cannot write {}: {error}", path.display()),
         "check that the folder is there, may be written to and has room",
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_that_is_taken_meanwhile_is_not_written_over() {
+        let folder = tempfile::tempdir().unwrap();
+        let (one, two) = (folder.path().join("one"), folder.path().join("two"));
+        let mut staged = Staged::default();
+        staged.add(one.clone(), b"mine").unwrap();
+        staged.add(two.clone(), b"mine").unwrap();
+        std::fs::write(&one, "theirs").unwrap();
+        let faults = staged.publish().unwrap_err();
+        assert_eq!(faults.len(), 1);
+        assert!(faults[0].what.contains("it is there already"), "{}", faults[0].what);
+        assert_eq!(std::fs::read(&one).unwrap(), b"theirs");
+        assert_eq!(std::fs::read(&two).unwrap(), b"mine");
+        let left = std::fs::read_dir(folder.path()).unwrap().count();
+        assert_eq!(left, 2, "no temporary file is left");
+    }
+
+    #[test]
+    fn what_is_staged_and_dropped_is_gone() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut staged = Staged::default();
+        staged.add(folder.path().join("one"), b"mine").unwrap();
+        drop(staged);
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+    }
 }

@@ -160,6 +160,11 @@ impl Workshop {
         Ok(self)
     }
 
+    /// Lays labels on `stock`, whatever the orders say.
+    pub fn use_stock(&mut self, stock: Stock) {
+        self.setup.stock = Some(stock);
+    }
+
     /// Looks for first suitable days after `from` instead of after today, to come
     /// to the day that was chosen then.
     pub fn search_from(&mut self, from: NaiveDate) {

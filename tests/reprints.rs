@@ -8,7 +8,9 @@ use std::process::Output;
 
 use assert_cmd::Command;
 use common::order_text;
+use kitwright::ledger::{Again, Entry, Ledger, NewKit, Stamp, digest};
 use kitwright::proof::{attached_orders, read};
+use kitwright::workshop::Workshop;
 use tempfile::TempDir;
 
 /// A laboratory with a ledger, one order, and its kit, made.
@@ -16,14 +18,46 @@ struct Desk {
     folder: TempDir,
 }
 
+/// The laboratory's file, with a ledger.
+fn lab_text() -> String {
+    format!("ledger = \"ledger.db\"\n{}", common::LAB)
+}
+
 impl Desk {
     fn new() -> Self {
-        let desk = Self { folder: tempfile::tempdir().unwrap() };
-        let lab = format!("ledger = \"ledger.db\"\n{}", common::LAB);
-        std::fs::write(desk.path("lab.toml"), lab).unwrap();
-        std::fs::write(desk.path("order.toml"), order_text("")).unwrap();
+        let desk = Self::with(&lab_text(), &order_text(""));
         desk.run(&["make", "order.toml"], 0);
         desk
+    }
+
+    /// A laboratory and one order, of which nothing is made yet.
+    fn with(lab: &str, order: &str) -> Self {
+        let desk = Self { folder: tempfile::tempdir().unwrap() };
+        desk.write("lab.toml", lab);
+        desk.write("order.toml", order);
+        desk
+    }
+
+    fn write(&self, name: &str, text: &str) {
+        std::fs::create_dir_all(self.path(name).parent().unwrap()).unwrap();
+        std::fs::write(self.path(name), text).unwrap();
+    }
+
+    /// The entries of the kit.
+    fn entries(&self) -> Vec<Entry> {
+        let ledger = Ledger::open_existing(&self.path("ledger.db")).unwrap();
+        ledger.history("HB-20417").unwrap()
+    }
+
+    /// A command that says all of `wanted`, ends with 1 and records nothing.
+    #[track_caller]
+    fn refuses(&self, arguments: &[&str], wanted: &[&str]) {
+        let before = self.entries().len();
+        let said = self.run(arguments, 1);
+        for wanted in wanted {
+            assert!(said.contains(wanted), "{arguments:?} {wanted}: {said}");
+        }
+        assert_eq!(self.entries().len(), before, "{arguments:?}");
     }
 
     fn path(&self, name: &str) -> PathBuf {
@@ -60,7 +94,7 @@ fn one_label_comes_again_with_the_same_code_and_a_mark() {
         let said = desk.run(&[&["relabel", what, "--reason", "torn"], card].concat(), 0);
         assert!(said.contains("HB-20417-31 on letter-2x5"), "{said}");
         let printed =
-            desk.printed(&format!("reprints/HB-20417/labels-reprint-{number}.pdf"));
+            desk.printed(&format!("reprints/HB-20417/label-card-3-reprint-{number}.pdf"));
         assert_eq!(printed.matches("HB-20417-31").count(), 1, "{printed}");
         assert!(!printed.contains("HB-20417-15"), "{printed}");
         assert_eq!(printed.matches(&format!("Reprint{number}")).count(), 1, "{printed}");
@@ -78,7 +112,7 @@ fn a_label_can_lie_on_a_part_used_sheet_of_another_stock() {
     let laying = ["--stock", "letter-2x7", "--start-at", "7"];
     let said = desk.run(&[&arguments[..], &laying].concat(), 0);
     assert!(said.contains("free from cell 8 on"), "{said}");
-    let bytes = std::fs::read(desk.path("reprints/HB-20417/labels-reprint-1.pdf"));
+    let bytes = std::fs::read(desk.path("reprints/HB-20417/label-spare-reprint-1.pdf"));
     let pages = read(&bytes.unwrap()).unwrap();
     let stock = kitwright::stock::builtin("letter-2x7").unwrap();
     let cell = stock.cell(6);
@@ -125,8 +159,15 @@ fn a_sheet_comes_again_with_its_mark_on_every_page() {
     assert_eq!(attached, [("HB-20417.toml".to_owned(), order_text(""))]);
     // A file that is there is never written over.
     std::fs::write(desk.path("reprints/HB-20417/paper-reprint-2.pdf"), "x").unwrap();
-    let said = desk.run(&["reprint", "HB-20417", "--reason", "again"], 3);
+    let again = ["reprint", "HB-20417", "--reason", "again"];
+    let said = desk.run(&again, 3);
     assert!(said.contains("it is there already"), "{said}");
+    // What could not be written is not remembered as made.
+    assert_eq!(desk.entries().len(), 2);
+    desk.run(&[&again[..], &["--out", "elsewhere"]].concat(), 0);
+    assert!(desk.path("elsewhere/HB-20417/paper-reprint-2.pdf").exists());
+    let names = std::fs::read_dir(desk.path("reprints/HB-20417")).unwrap();
+    assert_eq!(names.count(), 2, "no temporary file is left");
 }
 
 #[test]
@@ -187,4 +228,371 @@ fn without_a_ledger_the_number_must_be_given() {
     assert!(said.contains("marked reprint 4"), "{said}");
     assert!(said.contains("remembered nowhere"), "{said}");
     assert!(Path::new(&desk.path("reprints/HB-20417/labels-reprint-4.pdf")).exists());
+}
+
+#[test]
+fn nothing_is_printed_from_a_ledger_that_was_changed() {
+    let desk = Desk::new();
+    let file = rusqlite::Connection::open(desk.path("ledger.db")).unwrap();
+    file.execute_batch(
+        "DROP TRIGGER sealed_stays;
+         UPDATE sealed SET order_text = replace(order_text, '22:30', '21:30'),
+                           input_digest = ''",
+    )
+    .unwrap();
+    drop(file);
+    let wanted = ["entry 1: its sealed part is not the one", "nothing is printed again"];
+    desk.refuses(&["relabel", "HB-20417", "--reason", "torn"], &wanted);
+    desk.refuses(&["reprint", "HB-20417", "--reason", "lost"], &wanted);
+    desk.refuses(&["reprint", "HB-20417", "--reason", "x", "--wake", "06:00"], &wanted);
+    assert!(!desk.path("reprints").exists());
+}
+
+#[test]
+fn a_new_day_must_keep_the_rules_of_a_day() {
+    let limits = "[day]\nearliest = 2026-12-03\nlatest = 2027-03-20\n\
+                  cards_expire = 2027-03-16\n";
+    let text = order_text(limits).replace("2026-10-14", "2026-12-08");
+    let desk = Desk::with(&lab_text(), &text);
+    desk.run(&["make", "order.toml"], 0);
+    let on = |date| {
+        let moved = ["reprint", "HB-20417", "--reason", "she is away", "--start", date];
+        [&moved[..], &["--today", "2026-11-26"]].concat()
+    };
+    desk.refuses(&on("2026-11-20"), &["is past: today is 2026-11-26", "earliest day"]);
+    desk.refuses(&on("2026-11-26"), &["is today", "the provider's earliest day"]);
+    desk.refuses(&on("2026-12-02"), &["2026-12-02 does not suit", "earliest day"]);
+    desk.refuses(&on("2027-03-13"), &["the clocks go forward 60 minutes"]);
+    desk.refuses(&on("2027-03-23"), &["after the provider's latest day", "they expire"]);
+    let said = desk.run(&on("2026-12-15"), 0);
+    assert!(said.contains("+   Tue 12-15 22:30   card 2, bedtime"), "{said}");
+
+    // The cycle gives 6 December, day 21 of a cycle of 28 days, and no other.
+    let cycle = "[cycle]\nfirst_day = 2026-11-16\nlength = 28\n";
+    let text = order_text(cycle).replace("2026-10-14", "2026-12-06");
+    let desk = Desk::with(&lab_text(), &text);
+    desk.run(&["make", "order.toml"], 0);
+    desk.refuses(&on("2026-12-15"), &["2026-12-15 does not suit"]);
+}
+
+#[test]
+fn other_times_on_a_day_that_is_past_are_told() {
+    let desk = Desk::new();
+    let change = ["reprint", "HB-20417", "--reason", "late shift", "--bedtime"];
+    let said = desk.run(&[&change[..], &["23:15", "--today", "2026-10-13"]].concat(), 0);
+    assert!(!said.contains("note:"), "{said}");
+    let said = desk.run(&[&change[..], &["23:30", "--today", "2026-10-14"]].concat(), 0);
+    assert!(said.contains("stays 2026-10-14, which is today"), "{said}");
+    let said = desk.run(&[&change[..], &["23:45", "--today", "2026-10-15"]].concat(), 0);
+    assert!(said.contains("stays 2026-10-14, which is past"), "{said}");
+}
+
+#[test]
+fn a_day_that_the_program_chose_is_no_longer_its_own_when_it_is_moved() {
+    let text = order_text("").replace("2026-10-14", "\"first suitable\"");
+    let desk = Desk::with(&lab_text(), &text);
+    desk.run(&["make", "order.toml", "--today", "2026-11-26"], 0);
+    let moved = ["reprint", "HB-20417", "--reason", "away", "--start", "2026-12-08"];
+    let said = desk.run(&[&moved[..], &["--today", "2026-11-26"]].concat(), 0);
+    // It says so of the day before, and no longer of this one.
+    assert_eq!(said.matches("chosen by the program").count(), 1, "{said}");
+    assert!(said.contains("-   info              day-chosen"), "{said}");
+    let bytes = std::fs::read(desk.path("reprints/HB-20417/paper-revision-1.pdf"));
+    let attached = attached_orders(&bytes.unwrap());
+    assert!(!attached[0].1.contains("first_suitable_from"), "{attached:?}");
+}
+
+/// The protocol with another time of card 4, under the name and version it had.
+fn edited_protocol() -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("templates/protocols");
+    let text = std::fs::read_to_string(path.join("four-card.toml")).unwrap();
+    let edited = text.replacen("offset_minutes = 120", "offset_minutes = 150", 1);
+    assert_ne!(text, edited);
+    edited
+}
+
+#[test]
+fn a_protocol_edited_under_its_old_version_makes_no_reprint() {
+    let desk = Desk::new();
+    desk.write("own.toml", &edited_protocol());
+    let own = ["--protocol", "own.toml"];
+    let wanted = [
+        "the kit HB-20417 was made from another plan than its order comes to now",
+        "what differs is not known",
+        "2026f then, 2026f now",
+        "with the text it had",
+        "--revise",
+    ];
+    let reprint = ["reprint", "HB-20417", "--reason", "lost"];
+    let relabel = ["relabel", "HB-20417-31", "--reason", "torn"];
+    desk.refuses(&[&reprint[..], &own].concat(), &wanted);
+    desk.refuses(&[&relabel[..], &own].concat(), &wanted);
+    // The same order once more, without a mark, would be worse.
+    desk.refuses(&["make", "order.toml", "--protocol", "own.toml"], &wanted);
+    // As a revision it can be given to the patient, and only once.
+    let revise = [&reprint[..], &own, &["--revise"]].concat();
+    let said = desk.run(&revise, 0);
+    assert!(said.contains("its times before are not known"), "{said}");
+    desk.refuses(&revise, &["nothing is revised"]);
+    desk.refuses(&reprint, &wanted[..1]);
+    desk.run(&[&reprint[..], &own].concat(), 0);
+    let printed = desk.printed("reprints/HB-20417/paper-reprint-1.pdf");
+    assert!(printed.contains("Revision1,Reprint1."), "{printed}");
+    assert!(printed.contains("9:00am"), "card 4, 150 minutes after 6:30: {printed}");
+    desk.run(&["ledger", "check"], 0);
+}
+
+#[test]
+fn a_laboratorys_file_that_changes_the_paper_makes_no_reprint() {
+    let desk = Desk::new();
+    let reprint = ["reprint", "HB-20417", "--reason", "lost"];
+    let relabel = ["relabel", "HB-20417", "--reason", "torn"];
+    for line in ["language = \"es\"", "paper = \"a4\"", "clock = \"24h\""] {
+        desk.write("lab.toml", &format!("{line}\n{}", lab_text()));
+        let wanted = ["was made from another plan", "with another text"];
+        desk.refuses(&reprint, &wanted);
+        desk.refuses(&relabel, &wanted);
+    }
+    // Another telephone is not another plan.
+    desk.write("lab.toml", &lab_text().replace("555-0100", "555-0199"));
+    let said = desk.run(&reprint, 0);
+    assert!(said.contains("note: lab.toml has changed since"), "{said}");
+    // Another laboratory is, though all times are the same.
+    desk.write("lab.toml", &lab_text().replace("Harbor Bend Lab", "Quillon Lab"));
+    let wanted = ["made by a laboratory of another name than Quillon Laboratory"];
+    desk.refuses(&reprint, &wanted);
+    desk.refuses(&relabel, &wanted);
+    desk.refuses(&[&reprint[..], &["--bedtime", "23:15"]].concat(), &wanted);
+    desk.run(&[&reprint[..], &["--bedtime", "23:15", "--revise"]].concat(), 0);
+}
+
+#[test]
+fn an_entry_of_an_earlier_program_is_printed_with_a_note() {
+    let desk = Desk::with(&lab_text(), &order_text(""));
+    let mut shop =
+        Workshop::new(Some(desk.path("lab.toml")), None, common::today()).unwrap();
+    let order = common::source(&order_text(""));
+    let planned =
+        shop.plan(&order, Path::new("")).unwrap_or_else(|f| panic!("{}", f[0].plain()));
+    let (lab, stock) = (&planned.lab.lab, "letter-2x5");
+    let kit = NewKit::of(
+        &planned.order,
+        &planned.plan,
+        &planned.protocol,
+        lab,
+        stock,
+        Vec::new(),
+    );
+    let stamp = Stamp::new("2026-09-01T10:00:00Z".parse().unwrap(), "R. Adeyemi");
+    let mut ledger = Ledger::open(&desk.path("ledger.db")).unwrap();
+    ledger.record_kits(&stamp, &[kit], Again::Refuse).unwrap();
+    drop(ledger);
+    let said = desk.run(&["reprint", "HB-20417", "--reason", "lost"], 0);
+    assert!(said.contains("does not say what it was planned by"), "{said}");
+}
+
+#[test]
+fn labels_of_an_order_on_hold_or_without_letters_are_not_made() {
+    let young = order_text("").replace("1984-03-09", "2010-12-01");
+    let desk = Desk::with(common::LAB, &young);
+    let relabel = ["relabel", "order.toml", "--reason", "torn", "--number", "1"];
+    let said = desk.run(&relabel, 1);
+    assert!(said.contains("the order HB-20417 is on hold"), "{said}");
+    desk.write("order.toml", &order_text("").replace("Marisol", "\u{738B}"));
+    let said = desk.run(&relabel, 1);
+    assert!(said.contains("no font has the character"), "{said}");
+    assert!(!desk.path("reprints").exists());
+}
+
+#[test]
+fn a_day_is_never_chosen_anew_for_a_kit_that_is_out() {
+    let text = order_text("").replace("2026-10-14", "\"first suitable\"");
+    let desk = Desk::with(&lab_text(), &text);
+    desk.run(&["make", "order.toml", "--today", "2026-11-26"], 0);
+    let relabel = ["relabel", "order.toml", "--reason", "torn"];
+    let reprint = ["reprint", "order.toml", "--reason", "lost"];
+    let wanted = ["the order asks for the first suitable day", "order number HB-20417"];
+    desk.refuses(&relabel, &wanted);
+    desk.refuses(&reprint, &wanted);
+    desk.run(&["reprint", "kits/HB-20417/paper.pdf", "--reason", "lost"], 0);
+    // Without a ledger there is the PDF.
+    desk.write("lab.toml", common::LAB);
+    let number = ["--number", "1", "--out", "more"];
+    desk.refuses(&[&relabel[..], &number].concat(), &wanted);
+    desk.refuses(&[&reprint[..], &number].concat(), &wanted);
+    let pdf = ["relabel", "kits/HB-20417/paper.pdf", "--reason", "torn"];
+    desk.run(&[&pdf[..], &number].concat(), 0);
+}
+
+#[test]
+fn the_ledger_is_looked_for_beside_the_order_first() {
+    let desk = Desk::with(common::LAB, &order_text(""));
+    desk.write("clinic/lab.toml", &lab_text());
+    desk.write("clinic/order.toml", &order_text(""));
+    desk.run(&["make", "clinic/order.toml"], 0);
+    let relabel = ["relabel", "clinic/order.toml", "--reason", "torn"];
+    desk.run(&relabel, 0);
+    let trail = desk.run(&["history", "HB-20417", "--lab", "clinic/lab.toml"], 0);
+    assert!(trail.contains("reprint 1"), "{trail}");
+    // A ledger counts by itself.
+    let numbered = [&relabel[..], &["--number", "7"]].concat();
+    let said = desk.run(&numbered, 1);
+    assert!(said.contains("--number 7 is given, and clinic/ledger.db counts"), "{said}");
+    // A file that cannot be read may name one.
+    desk.write("clinic/lab.toml", &format!("{}colour = 1\n", lab_text()));
+    let said = desk.run(&numbered, 1);
+    assert!(said.contains("clinic/lab.toml"), "{said}");
+    assert_eq!(std::fs::read_dir(desk.path("reprints/HB-20417")).unwrap().count(), 1);
+    // Where there is none beside the order, the one in this folder names it.
+    let desk = Desk::new();
+    desk.write("clinic/order.toml", &order_text(""));
+    desk.write("clinic/lab.toml", common::LAB);
+    desk.run(&relabel, 0);
+    assert_eq!(desk.entries().len(), 2);
+}
+
+#[test]
+fn marks_of_single_cards_and_of_all_never_meet_in_one_file() {
+    let desk = Desk::new();
+    desk.run(&["relabel", "HB-20417-31", "--reason", "torn"], 0);
+    desk.run(&["relabel", "HB-20417", "--card", "spare", "--reason", "torn"], 0);
+    let said = desk.run(&["relabel", "HB-20417", "--reason", "all wet"], 0);
+    assert!(said.contains("marked reprint 2"), "{said}");
+    let mut names: Vec<String> = std::fs::read_dir(desk.path("reprints/HB-20417"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    let wanted = [
+        "label-card-3-reprint-1.pdf",
+        "label-spare-reprint-1.pdf",
+        "labels-reprint-2.pdf",
+    ];
+    assert_eq!(names, wanted);
+}
+
+#[test]
+fn what_is_recorded_is_what_was_used() {
+    let desk = Desk::with(&lab_text(), &order_text(""));
+    desk.run(&["make", "order.toml", "--stock", "letter-2x7"], 0);
+    let changed = lab_text().replace("555-0100", "555-0199");
+    desk.write("lab.toml", &changed);
+    let relabel = ["relabel", "HB-20417-31", "--reason", "torn"];
+    let said = desk.run(&relabel, 0);
+    assert!(said.contains("on letter-2x7, marked reprint 1"), "{said}");
+    let said = desk.run(&[&relabel[..], &["--stock", "letter-3x10"]].concat(), 0);
+    assert!(said.contains("on letter-3x10, marked reprint 2"), "{said}");
+    // Paper is on no stock, so one that does not fit stops no paper.
+    let stocked = format!("stock = \"none-such\"\n{changed}");
+    desk.write("lab.toml", &stocked);
+    desk.run(&["reprint", "HB-20417", "--reason", "lost"], 0);
+    desk.run(&relabel, 0);
+    let used: Vec<(String, String)> =
+        desk.entries().into_iter().map(|entry| (entry.stock, entry.lab_digest)).collect();
+    let entry = |stock: &str, lab: &str| (stock.to_owned(), digest(lab.as_bytes()));
+    let wanted = [
+        entry("letter-2x7", &lab_text()),
+        entry("letter-2x7", &changed),
+        entry("letter-3x10", &changed),
+        entry("", &stocked),
+        entry("letter-2x7", &stocked),
+    ];
+    assert_eq!(used, wanted);
+}
+
+#[test]
+fn a_stock_of_the_laboratorys_own_that_is_not_named_again_is_told() {
+    let desk = Desk::with(&lab_text(), &order_text(""));
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("templates/stock");
+    let text = std::fs::read_to_string(path.join("letter-2x7.toml")).unwrap();
+    desk.write("own.toml", &text.replace("\"letter-2x7\"", "\"drawer-9\""));
+    desk.run(&["make", "order.toml", "--stock", "own.toml"], 0);
+    let relabel = ["relabel", "HB-20417-31", "--reason", "torn"];
+    let said = desk.run(&relabel, 0);
+    assert!(said.contains("were on drawer-9, which is not built in"), "{said}");
+    let said = desk.run(&[&relabel[..], &["--stock", "own.toml"]].concat(), 0);
+    assert!(said.contains("on drawer-9, marked reprint 2"), "{said}");
+    assert!(!said.contains("note:"), "{said}");
+}
+
+#[test]
+fn a_revision_has_a_packing_slip_and_tells_its_warnings() {
+    let desk = Desk::new();
+    let change = ["reprint", "HB-20417", "--reason", "early shift", "--bedtime", "18:30"];
+    let said = desk.run(&change, 0);
+    assert!(said.contains("warning: short-interval: bedtime comes 75 minutes"), "{said}");
+    let slip = desk.printed("reprints/HB-20417/packing-revision-1.pdf");
+    assert!(slip.contains("HB-20417-23"), "{slip}");
+    let entries = desk.entries();
+    let files: Vec<String> = entries[1]
+        .sealed
+        .as_ref()
+        .unwrap()
+        .documents()
+        .into_iter()
+        .filter(|document| document.is_file())
+        .map(|document| document.name)
+        .collect();
+    let wanted =
+        ["paper-revision-1.pdf", "labels-revision-1.pdf", "packing-revision-1.pdf"];
+    assert_eq!(files, wanted);
+}
+
+#[test]
+fn a_revision_that_is_made_again_bears_its_mark() {
+    let desk = Desk::new();
+    desk.run(&["reprint", "HB-20417", "--reason", "late", "--bedtime", "23:15"], 0);
+    desk.write("order.toml", &order_text("").replace("22:30", "23:15"));
+    // The first kit, without a mark, is not written over.
+    desk.refuses(&["make", "order.toml"], &["is of another text of this order"]);
+    desk.run(&["make", "order.toml", "--out", "second"], 0);
+    let printed = desk.printed("second/HB-20417/paper.pdf");
+    assert_eq!(printed.matches("Revision1.").count(), 5, "{printed}");
+    let labels = desk.printed("second/HB-20417/labels.pdf");
+    assert_eq!(labels.matches("Revision1").count(), 5, "{labels}");
+}
+
+#[test]
+fn each_laboratory_has_its_own_ledger() {
+    let desk = Desk::with(common::LAB, &order_text(""));
+    for (folder, number) in [("a", "HB-20417"), ("b", "HB-20418")] {
+        let text = order_text("").replace("HB-20417", number);
+        desk.write(&format!("{folder}/order.toml"), &text);
+        desk.write(&format!("{folder}/lab.toml"), &lab_text());
+    }
+    desk.run(&["make", "a", "b"], 0);
+    for (folder, own, other) in
+        [("a", "HB-20417", "HB-20418"), ("b", "HB-20418", "HB-20417")]
+    {
+        let lab = format!("{folder}/lab.toml");
+        desk.run(&["history", own, "--lab", &lab], 0);
+        desk.run(&["history", other, "--lab", &lab], 1);
+    }
+}
+
+#[test]
+fn a_kit_of_another_text_is_not_written_over() {
+    let desk = Desk::with(common::LAB, &order_text(""));
+    desk.run(&["make", "order.toml"], 0);
+    let before = std::fs::read(desk.path("kits/HB-20417/paper.pdf")).unwrap();
+    desk.write("order.toml", &order_text("").replace("22:30", "23:15"));
+    let said = desk.run(&["make", "order.toml"], 1);
+    assert!(said.contains("paper.pdf is of another text of this order"), "{said}");
+    assert!(said.contains("move kits/HB-20417 away"), "{said}");
+    assert_eq!(std::fs::read(desk.path("kits/HB-20417/paper.pdf")).unwrap(), before);
+    // The same text once more gives the file, as it always did.
+    desk.write("order.toml", &order_text(""));
+    desk.run(&["make", "order.toml"], 0);
+}
+
+#[test]
+fn an_alignment_page_and_a_manifest_write_over_nothing() {
+    let desk = Desk::with(common::LAB, &order_text(""));
+    let ruler = ["stock", "letter-2x5", "--ruler", "page.pdf"];
+    desk.run(&ruler, 0);
+    assert!(desk.run(&ruler, 3).contains("page.pdf: it is there already"));
+    desk.run(&["run", "order.toml", "--out", "tray"], 0);
+    let manifest = ["manifest", "tray", "--out", "all.csv"];
+    desk.run(&manifest, 0);
+    assert!(desk.run(&manifest, 3).contains("all.csv: it is there already"));
 }

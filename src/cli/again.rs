@@ -11,7 +11,8 @@ use crate::order::rewrite::Change;
 /// What is printed again, and why.
 #[derive(Debug, Args)]
 pub struct Again {
-    /// The code on a label, an order number, an order file, or a PDF of the kit.
+    /// The code on a label, an order number, an order file, or a PDF of the kit;
+    /// a `lab.toml` beside a file goes before the one in this folder.
     #[arg(value_name = "CODE|ORDER|FILE")]
     pub what: String,
 
@@ -23,7 +24,7 @@ pub struct Again {
     #[arg(long, value_name = "NUMBER")]
     pub order: Option<String>,
 
-    /// Where there is no ledger to count: which reprint or revision this is.
+    /// Only where there is no ledger to count: which reprint or revision this is.
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=999))]
     pub number: Option<u32>,
 
@@ -92,7 +93,12 @@ pub struct Reprint {
     #[command(flatten)]
     pub laying: Laying,
 
-    /// The patient's new day of card 1.
+    /// Makes a revision even if nothing is changed, with the times that the order
+    /// comes to now.
+    #[arg(long)]
+    pub revise: bool,
+
+    /// The patient's new day of card 1; it must suit, as `days` says.
     #[arg(long, value_name = "YYYY-MM-DD")]
     pub start: Option<NaiveDate>,
 

@@ -1,5 +1,8 @@
 //! Finds the order of which something is to be printed again: in the ledger, in
-//! an order file, or in a PDF that carries it.
+//! an order file, or in a PDF that carries it. Gives what was recorded its name on
+//! the disk.
+
+mod guard;
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -7,11 +10,11 @@ use std::sync::Arc;
 use super::ledger::stamp;
 use crate::cli::Again as Args;
 use crate::fault::{Fault, Source};
-use crate::input;
-use crate::ledger::{Found, Ledger, Stamp, StoredKit, digest, ledger_file};
+use crate::input::{self, LAB_FILE};
+use crate::ledger::{Found, Ledger, Stamp, StoredKit, ledger_file, ledger_named};
 use crate::order;
+use crate::output::Staged;
 use crate::proof::attached_orders;
-use crate::workshop::{Planned, Workshop};
 
 /// The order that was named.
 pub(super) struct Target {
@@ -28,29 +31,17 @@ pub(super) struct Target {
 ///
 /// # Errors
 ///
-/// What is not there, and where it was looked for.
+/// What is not there, and where it was looked for; everything that is wrong with
+/// the ledger.
 pub(super) fn find(args: &Args) -> Result<Target, Vec<Fault>> {
     let one = |fault| vec![fault];
     let stamp = stamp(&args.signing);
     let named = Path::new(&args.what);
     let from_file =
         if named.is_file() { Some(read(named, args).map_err(one)?) } else { None };
-    let ledger = match ledger_file(args.file.ledger.as_deref(), args.file.lab.as_deref())
-    {
-        Ok(path) => Some(Ledger::open_existing(&path).map_err(one)?),
-        // A file has the order in itself.
-        Err(_) if from_file.is_some() && args.number.is_some() => None,
-        Err(mut faults) => {
-            if from_file.is_some() {
-                faults.iter_mut().for_each(|fault| {
-                    fault.help.push_str(
-                        "; without a ledger, say which reprint or revision this is: \
-                         --number 1",
-                    );
-                });
-            }
-            return Err(faults);
-        }
+    let ledger = match ledger_path(args, from_file.is_some().then_some(named))? {
+        Some(path) => Some(sound(&path)?),
+        None => None,
     };
     let (slot, stored) = match (&from_file, &ledger) {
         (Some((number, _)), Some(ledger)) => {
@@ -63,11 +54,7 @@ pub(super) fn find(args: &Args) -> Result<Target, Vec<Fault>> {
         (_, None) => (None, None),
     };
     let source = match (from_file, &stored) {
-        (Some((_, source)), Some(kit)) => {
-            same(&source, kit).map_err(one)?;
-            source
-        }
-        (Some((_, source)), None) => source,
+        (Some((_, source)), _) => source,
         (None, Some(kit)) => Source::new(
             format!("order {} of the ledger", kit.order),
             kit.person
@@ -77,9 +64,59 @@ pub(super) fn find(args: &Args) -> Result<Target, Vec<Fault>> {
         ),
         (None, None) => return Err(vec![unknown(&args.what)]),
     };
-    let is_order = named.is_file() && !is_pdf(named);
-    let path = if is_order { named.to_path_buf() } else { PathBuf::new() };
+    // A PDF can lie anywhere; an order lies beside its laboratory's file.
+    let beside = named.is_file()
+        && (!is_pdf(named) || named.with_file_name(LAB_FILE).symlink_metadata().is_ok());
+    let path = if beside { named.to_path_buf() } else { PathBuf::new() };
     Ok(Target { source, path, slot, book: ledger.zip(stored), stamp })
+}
+
+/// Where the ledger is; `None` if there is none and the number is given instead.
+fn ledger_path(args: &Args, file: Option<&Path>) -> Result<Option<PathBuf>, Vec<Fault>> {
+    let (ledger, lab) = (args.file.ledger.as_deref(), args.file.lab.as_deref());
+    match (ledger_named(ledger, lab, file)?, args.number) {
+        (Some(path), Some(number)) => Err(vec![Fault::new(
+            format!(
+                "--number {number} is given, and {} counts what is printed again",
+                path.display()
+            ),
+            "leave --number out: the number comes from the ledger",
+        )]),
+        (Some(path), None) => Ok(Some(path)),
+        (None, Some(_)) if file.is_some() => Ok(None),
+        (None, _) => {
+            let mut faults = match ledger_file(ledger, lab) {
+                Ok(path) => return Ok(Some(path)),
+                Err(faults) => faults,
+            };
+            if file.is_some() {
+                faults.iter_mut().for_each(|fault| {
+                    fault.help.push_str(
+                        "; without a ledger, say which reprint or revision this is: \
+                         --number 1",
+                    );
+                });
+            }
+            Err(faults)
+        }
+    }
+}
+
+/// Opens a ledger in which nothing is wrong: what was changed in it could be
+/// printed.
+fn sound(path: &Path) -> Result<Ledger, Vec<Fault>> {
+    let mut ledger = Ledger::open_existing(path).map_err(|fault| vec![fault])?;
+    match ledger.check(None) {
+        Ok(_) => Ok(ledger),
+        Err(mut faults) => {
+            faults.push(Fault::new(
+                format!("nothing is printed again from {}: it is wrong", path.display()),
+                "put the last backup that is sound in its place, or make the kit as a \
+                 new order",
+            ));
+            Err(faults)
+        }
+    }
 }
 
 fn is_pdf(path: &Path) -> bool {
@@ -182,60 +219,34 @@ fn not_forgotten(kit: StoredKit) -> Result<StoredKit, Fault> {
     ))
 }
 
-/// Refuses a text that is not the newest in the ledger: the patient has another
-/// sheet.
-fn same(source: &Arc<Source>, kit: &StoredKit) -> Result<(), Fault> {
-    let person = kit.person.as_ref();
-    if person.is_some_and(|person| person.input_digest == digest(source.text.as_bytes()))
-    {
-        return Ok(());
-    }
-    Err(Fault::new(
-        format!(
-            "{} is not the order {} as the ledger has it{}",
-            source.name,
-            kit.order,
-            match kit.revision {
-                0 => String::new(),
-                revision => format!(", revision {revision}"),
-            }
-        ),
-        format!(
-            "to print what the ledger has, name the order: {}; to change it, use reprint \
-             with the new times",
-            kit.order
-        ),
-    )
-    .at(source, 0..0, ""))
-}
-
 impl Target {
-    /// The order as it was planned for the papers that are out.
+    /// Gives the files of a mark their names, now that it is recorded.
     ///
     /// # Errors
     ///
-    /// Faults of the order; a protocol that has changed since.
-    pub(super) fn plan(&self, shop: &mut Workshop) -> Result<Planned, Vec<Fault>> {
-        let mut planned = shop.plan(&self.source, &self.path)?;
-        let Some((_, stored)) = &self.book else { return Ok(planned) };
-        planned.edition.revision = stored.revision;
-        let protocol = format!("{} {}", planned.protocol.name, planned.protocol.version);
-        if protocol != stored.protocol {
-            return Err(vec![Fault::new(
-                format!(
-                    "the kit {} was made by the protocol {}, and this is {protocol}",
-                    stored.order, stored.protocol
-                ),
-                "its times may be others now: name the old protocol file with --protocol, \
-                 or make a new order",
-            )]);
+    /// What stands in the way.
+    pub(super) fn publish(
+        &self,
+        staged: Staged,
+        order: &str,
+        mark: &str,
+    ) -> Result<String, Vec<Fault>> {
+        let paths = staged.paths();
+        if let Err(mut faults) = staged.publish() {
+            if self.book.is_some() {
+                faults.push(Fault::of_file(
+                    format!(
+                        "{mark} of {order} is recorded, and not all of its files are \
+                         written"
+                    ),
+                    format!(
+                        "use none of them: print it again under the next number, with \
+                         kitwright reprint {order} and kitwright relabel {order}"
+                    ),
+                ));
+            }
+            return Err(faults);
         }
-        if digest(planned.lab.lab.source.text.as_bytes()) != stored.lab_digest {
-            anstream::eprintln!(
-                "note: {} has changed since the kit was made",
-                planned.lab.lab.source.name
-            );
-        }
-        Ok(planned)
+        Ok(paths.iter().map(|path| format!("wrote {}\n", path.display())).collect())
     }
 }

@@ -85,7 +85,7 @@ fn sentence(entry: &Entry) -> String {
         if !sealed.reason.is_empty() {
             let _ = write!(text, ", because: {}", sealed.reason);
         }
-        let files = sealed.documents().len();
+        let files = sealed.documents().iter().filter(|one| one.is_file()).count();
         let _ = write!(text, ", {}", counted(files, "document", "documents"));
     } else if entry.is_forgotten() {
         text.push_str(", person forgotten");

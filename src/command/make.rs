@@ -1,17 +1,17 @@
 //! `kitwright make`: orders in, proven kits out.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::fmt::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-use super::{Outcome, book, complain, counted, print, workshop};
+use super::{Outcome, complain, counted, ledger_of, open_book, print, workshop};
 use crate::cli::Make;
 use crate::fault::{Fault, Source};
 use crate::imposition::Placing;
 use crate::making::MadeKit;
 use crate::plan::Level;
 use crate::proof::{FileKind, attached_order};
-use crate::run::book::Book;
+use crate::run::book::{Book, undated};
 use crate::workshop::{Item, Planned, Workshop};
 use crate::{input, output};
 
@@ -32,14 +32,14 @@ pub(super) fn make(args: &Make) -> Outcome {
     };
     let (items, faults) = shop.items(&args.orders.orders);
     let mut worst = if faults.is_empty() { Outcome::Done } else { complain(&faults) };
-    let mut book = match book(&mut shop, &items, args.ledger.as_deref(), &args.signing) {
-        Ok(book) => book,
+    let mut books = match Books::open(args, &mut shop, &items) {
+        Ok(books) => books,
         Err(faults) => return complain(&faults),
     };
     let mut seen = HashMap::new();
     let mut results = Vec::new();
     for item in &items {
-        let result = one(&mut shop, item, &args.out, &mut seen, &mut book);
+        let result = one(&mut shop, item, &args.out, &mut seen, &mut books);
         worst = worst.max(match &result {
             Result::Made { .. } => Outcome::Done,
             Result::Held { .. } => Outcome::Wrong,
@@ -51,19 +51,51 @@ pub(super) fn make(args: &Make) -> Outcome {
     worst
 }
 
+/// The ledgers that the orders' laboratories name.
+struct Books {
+    named: Option<PathBuf>,
+    open: BTreeMap<PathBuf, Book>,
+}
+
+impl Books {
+    /// Opens them all, before anything is made.
+    fn open(
+        args: &Make,
+        shop: &mut Workshop,
+        items: &[Item],
+    ) -> std::result::Result<Self, Vec<Fault>> {
+        let mut books = Self { named: args.ledger.clone(), open: BTreeMap::new() };
+        for item in items {
+            if let Some(path) = ledger_of(shop, &item.path, books.named.as_deref())
+                && !books.open.contains_key(&path)
+            {
+                let book = open_book(&path, &args.signing)?;
+                books.open.insert(path, book);
+            }
+        }
+        Ok(books)
+    }
+
+    /// That of one order.
+    fn of(&mut self, shop: &mut Workshop, item: &Item) -> Option<&mut Book> {
+        let path = ledger_of(shop, &item.path, self.named.as_deref())?;
+        self.open.get_mut(&path)
+    }
+}
+
 fn one(
     shop: &mut Workshop,
     item: &Item,
     out: &Path,
     seen: &mut HashMap<String, String>,
-    book: &mut Option<Book>,
+    books: &mut Books,
 ) -> Result {
     let place = &item.row.source.name;
     let wrong = |faults: Vec<Fault>| Result::Wrong {
         place: place.clone(),
         outcome: complain(&faults),
     };
-    let planned = match shop.plan_item(item) {
+    let mut planned = match shop.plan_item(item) {
         Ok(planned) => planned,
         Err(faults) => return wrong(faults),
     };
@@ -85,13 +117,20 @@ fn one(
         }
         return Result::Held { order: number, name, why };
     }
-    if let Some(fault) = other_day(shop, &planned, &item.path, &out.join(&number)) {
+    if let Some(fault) = other_text(shop, &planned, &item.path, &out.join(&number)) {
         return wrong(vec![fault]);
+    }
+    let mut book = books.of(shop, item);
+    if let Some(book) = &book {
+        match book.revision(&planned) {
+            Ok(revision) => planned.edition.revision = revision,
+            Err(faults) => return wrong(faults),
+        }
     }
     let made = shop.make(&planned, &Placing::default()).and_then(|made| {
         prove_all(shop, &planned, &made)?;
         // First, so that no paper is about that the ledger does not know.
-        if let Some(book) = book {
+        if let Some(book) = &mut book {
             book.record_kit(&planned, &made)?;
         }
         write_all(&made, &out.join(&number))?;
@@ -106,35 +145,58 @@ fn one(
     }
 }
 
-/// A fault if the day was chosen just now and an older kit has another: that kit
-/// may be with the patient, and a second sheet with other dates is a danger.
-fn other_day(
+/// A fault if an older kit in the folder is of another text of the order, or of
+/// another day where that was chosen just now: it may be with the patient, and a
+/// second sheet with other times is a danger.
+fn other_text(
     shop: &mut Workshop,
     planned: &Planned,
     file: &Path,
     folder: &Path,
 ) -> Option<Fault> {
-    let path = folder.join(FileKind::Paper.name());
-    let start = planned.order.start.as_ref().filter(|_| planned.day_chosen)?;
-    let bytes = input::read_bytes(&path, input::PDF_MAX_BYTES).ok()?;
-    let older = Source::new(path.display().to_string(), attached_order(&bytes)?);
-    let older = shop.read(&older, file).ok()?.0.start?;
-    (older.date != start.date).then(|| {
-        Fault::new(
-            format!(
-                "the first suitable day is {}, and {} was made for {}",
-                start.date,
-                path.display(),
-                older.date
-            ),
-            format!(
-                "to print that kit again write start = {} in the order; to give it up \
-                 move its folder away",
-                older.date
-            ),
-        )
-        .at(&planned.order.source, 0..0, "start")
-    })
+    let source = &planned.order.source;
+    for kind in FileKind::ALL {
+        let path = folder.join(kind.name());
+        let bytes = input::read_bytes(&path, input::PDF_MAX_BYTES).ok();
+        let Some(text) = bytes.and_then(|bytes| attached_order(&bytes)) else { continue };
+        if text == source.text {
+            continue;
+        }
+        // What was looked for from another day on can come to the same day.
+        let same_wish = planned.day_chosen && undated(&text) == undated(&source.text);
+        let older = Source::new(path.display().to_string(), text);
+        let older = shop.read(&older, file).ok().and_then(|(order, ..)| order.start);
+        let fault = match (older, &planned.order.start) {
+            (Some(older), Some(start)) if same_wish && older.date == start.date => {
+                continue;
+            }
+            (Some(older), Some(start)) if same_wish => Fault::new(
+                format!(
+                    "the first suitable day is {}, and {} was made for {}",
+                    start.date,
+                    path.display(),
+                    older.date
+                ),
+                format!(
+                    "to print that kit again write start = {} in the order; to give it \
+                     up move its folder away",
+                    older.date
+                ),
+            )
+            .at(source, 0..0, "start"),
+            _ => Fault::new(
+                format!("{} is of another text of this order", path.display()),
+                format!(
+                    "it may be with the patient: move {} away to give it up, or name \
+                     another folder with --out",
+                    folder.display()
+                ),
+            )
+            .at(source, 0..0, "order"),
+        };
+        return Some(fault);
+    }
+    None
 }
 
 fn prove_all(

@@ -11,7 +11,7 @@ pub(super) fn manifest(args: &Manifest) -> Outcome {
         Err(faults) => return complain(&faults),
     };
     match &args.out {
-        Some(path) => match output::write_whole(path, &bytes) {
+        Some(path) => match output::write_new(path, &bytes) {
             Ok(()) => Outcome::Done,
             Err(fault) => complain(&[fault]),
         },

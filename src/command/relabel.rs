@@ -4,9 +4,9 @@ use super::again::{self, Target};
 use super::{Outcome, complain, placing, print, workshop_for};
 use crate::cli::{Relabel, WhichCard};
 use crate::fault::Fault;
-use crate::ledger::{Document, Reprint, What};
+use crate::ledger::{Document, Reprint, What, digest};
 use crate::making::LabelFile;
-use crate::output;
+use crate::output::Staged;
 use crate::plan::PlannedSlot;
 use crate::specimen;
 use crate::workshop::Planned;
@@ -22,30 +22,38 @@ fn carry_out(args: &Relabel) -> Result<String, Vec<Fault>> {
     let mut shop = workshop_for(&args.again, &args.making)?;
     let mut target = again::find(&args.again)?;
     let mut planned = target.plan(&mut shop)?;
+    target.as_it_was(&planned)?;
+    let stock = target.stock(&mut shop, &args.making, &planned)?;
     let slot = one_slot(args, &target, &planned)?;
     if let Some(digit) = slot {
         planned.plan.slots.retain(|slot| digit_of(slot) == Some(digit));
     }
     let order = planned.order.number.clone();
+    let lab_digest = digest(planned.lab.lab.source.text.as_bytes());
     let placing = placing(&args.laying, Some(&planned.lab.lab), None)?;
+    let mut staged = Staged::default();
     let mut made = None;
     let mut set = |number: u32| -> Result<Vec<Document>, Vec<Fault>> {
         planned.edition.reprint = number;
         let labels = shop.make_labels(&[&planned], &placing)?;
-        let name = format!("labels-reprint-{number}.pdf");
+        let name = file_name(slot, &planned, number);
         shop.prove_labels(&[&planned], &labels, &format!("{order}/{name}"))?;
-        let document = Document::whole(&name, &labels.bytes, 1);
-        made = Some((name, labels));
+        let document =
+            Document::whole(&name, &labels.bytes, labels.imposition.sheets as u32);
+        staged
+            .add(args.again.out.join(&order).join(name), &labels.bytes)
+            .map_err(|fault| vec![fault])?;
+        made = Some(labels);
         Ok(vec![document])
     };
     match &mut target.book {
-        Some((ledger, stored)) => {
+        Some((ledger, _)) => {
             let reprint = Reprint {
                 order: order.clone(),
                 what: What::Labels(slot),
                 reason: args.again.reason.clone(),
-                stock: stored.stock.clone(),
-                lab_digest: stored.lab_digest.clone(),
+                stock: stock.name,
+                lab_digest,
             };
             ledger.record_reprint(&target.stamp, &reprint, &mut set)?;
         }
@@ -53,10 +61,21 @@ fn carry_out(args: &Relabel) -> Result<String, Vec<Fault>> {
             set(args.again.number.unwrap_or(1))?;
         }
     }
-    let Some((name, labels)) = made else { return Ok(String::new()) };
-    let path = args.again.out.join(&order).join(name);
-    output::write_new(&path, &labels.bytes).map_err(|fault| vec![fault])?;
-    Ok(told(&path, &labels, &planned, &target))
+    let Some(labels) = made else { return Ok(String::new()) };
+    let mark = format!("reprint {}", planned.edition.reprint);
+    let wrote = target.publish(staged, &order, &mark)?;
+    Ok(told(wrote.trim_end(), &labels, &planned, &target))
+}
+
+/// The name of a file of labels. Marks are counted card by card, so one card's
+/// name says which.
+fn file_name(slot: Option<u8>, planned: &Planned, number: u32) -> String {
+    let card = planned.plan.slots.first().map(|slot| slot.card);
+    match (slot, card) {
+        (Some(_), Some(Some(card))) => format!("label-card-{card}-reprint-{number}.pdf"),
+        (Some(_), Some(None)) => format!("label-spare-reprint-{number}.pdf"),
+        _ => format!("labels-reprint-{number}.pdf"),
+    }
 }
 
 fn digit_of(slot: &PlannedSlot) -> Option<u8> {
@@ -97,17 +116,11 @@ fn one_slot(
     }
 }
 
-fn told(
-    path: &std::path::Path,
-    labels: &LabelFile,
-    planned: &Planned,
-    target: &Target,
-) -> String {
+fn told(wrote: &str, labels: &LabelFile, planned: &Planned, target: &Target) -> String {
     let codes: Vec<&str> =
         planned.plan.slots.iter().map(|slot| slot.code.as_str()).collect();
     let mut text = format!(
-        "wrote {}: {} on {}, marked reprint {}\n",
-        path.display(),
+        "{wrote}: {} on {}, marked reprint {}\n",
         codes.join(" "),
         labels.stock.name,
         planned.edition.reprint

@@ -1,14 +1,19 @@
 //! `kitwright reprint`: a kit's paper once more, as it was or with new times.
 
+use std::fmt::Write;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use chrono::NaiveDate;
+
 use super::again::{self, Target};
-use super::{Outcome, complain, placing, print, workshop_for};
+use super::{Outcome, complain, placing, print, today_of, workshop_for};
 use crate::cli::Reprint as Args;
-use crate::fault::Fault;
-use crate::imposition::Placing;
-use crate::ledger::{Document, Reprint, What};
-use crate::making::Batch;
+use crate::days::Search;
+use crate::fault::{Fault, Source};
+use crate::ledger::{Document, Reprint, What, digest};
 use crate::order::rewrite::{Change, changed};
-use crate::output;
+use crate::output::Staged;
 use crate::proof::FileKind;
 use crate::report;
 use crate::run::book::new_kit;
@@ -19,7 +24,7 @@ pub(super) fn reprint(args: &Args) -> Outcome {
         let target = again::find(&args.again)?;
         let planned = target.plan(&mut shop)?;
         let change = args.change();
-        if change.is_none() {
+        if change.is_none() && !args.revise {
             same(args, &mut shop, target, planned)
         } else {
             revised(args, &mut shop, target, &planned, &change)
@@ -38,39 +43,41 @@ fn same(
     mut target: Target,
     mut planned: Planned,
 ) -> Result<String, Vec<Fault>> {
-    let placing = placing(&args.laying, Some(&planned.lab.lab), None)?;
-    let mut made = None;
+    target.as_it_was(&planned)?;
+    let order = planned.order.number.clone();
+    let lab_digest = digest(planned.lab.lab.source.text.as_bytes());
+    let mut files = Files::of(args, &order);
     let mut set = |number: u32| -> Result<Vec<Document>, Vec<Fault>> {
         planned.edition.reprint = number;
-        let mark = format!("reprint-{number}");
-        let files = make(shop, &planned, &placing, &mark, &[FileKind::Paper])?;
-        let documents = documents(&files);
-        made = Some(files);
-        Ok(documents)
+        let name = format!("paper-reprint-{number}.pdf");
+        let paper = shop.make_paper(&[&planned])?;
+        shop.prove_paper(&[&planned], &paper, &name)?;
+        files.add(&name, &paper.bytes, paper.sides)?;
+        Ok(files.documents.clone())
     };
-    let order = match &mut target.book {
-        Some((ledger, stored)) => {
+    match &mut target.book {
+        Some((ledger, _)) => {
             let reprint = Reprint {
-                order: stored.order.clone(),
+                order: order.clone(),
                 what: What::Sheet,
                 reason: args.again.reason.clone(),
-                stock: stored.stock.clone(),
-                lab_digest: stored.lab_digest.clone(),
+                // Paper alone is on none.
+                stock: String::new(),
+                lab_digest,
             };
             ledger.record_reprint(&target.stamp, &reprint, &mut set)?;
-            stored.order.clone()
         }
         None => {
             set(args.again.number.unwrap_or(1))?;
-            planned.order.number.clone()
         }
-    };
-    let mut text = write(args, &order, made.unwrap_or_default())?;
+    }
+    let mark = format!("reprint {}", planned.edition.reprint);
+    let mut text = target.publish(files.staged, &order, &mark)?;
     text.push_str("the earlier paper is void: the patient uses this one\n");
     Ok(text)
 }
 
-/// New paper and labels for a day with other times.
+/// New paper, labels and packing slip for a day with other times.
 fn revised(
     args: &Args,
     shop: &mut Workshop,
@@ -78,81 +85,119 @@ fn revised(
     before: &Planned,
     change: &Change,
 ) -> Result<String, Vec<Fault>> {
+    target.may_be_revised(before, args.revise)?;
     let source = changed(&target.source, change);
-    let mut planned = shop.plan(&source, &target.path)?;
-    let holds = planned.plan.hold_faults();
-    if !holds.is_empty() {
-        return Err(holds);
+    match change.start {
+        Some(start) => suits(args, shop, &source, &target, start)?,
+        None => note_the_day(args, before),
     }
-    let stock = shop.stock_for(&planned)?;
+    let mut planned = shop.plan(&source, &target.path)?;
+    let stock = target.stock(shop, &args.making, &planned)?;
     let kit = new_kit(&planned, &stock.name, Vec::new());
     let placing = placing(&args.laying, Some(&planned.lab.lab), None)?;
-    let mut made = None;
+    let order = planned.order.number.clone();
+    let mut files = Files::of(args, &order);
     let mut set = |number: u32| -> Result<Vec<Document>, Vec<Fault>> {
         planned.edition.revision = number;
-        let kinds = [FileKind::Paper, FileKind::Labels];
-        let files =
-            make(shop, &planned, &placing, &format!("revision-{number}"), &kinds)?;
-        let documents = documents(&files);
-        made = Some(files);
-        Ok(documents)
+        let name = |kind: FileKind| {
+            kind.name().replace(".pdf", &format!("-revision-{number}.pdf"))
+        };
+        let one = [&planned];
+        let batch = shop.make_batch(&one, &placing)?;
+        for (kind, bytes, pages) in [
+            (FileKind::Paper, &batch.paper, batch.sides),
+            (FileKind::Labels, &batch.labels, batch.imposition.sheets),
+        ] {
+            shop.prove_batch(&one, &batch, kind, bytes, &name(kind))?;
+            files.add(&name(kind), bytes, pages)?;
+        }
+        let slip = name(FileKind::Packing);
+        let counts = [batch.kits[0].counts];
+        let packing = shop.make_packing(&one, &batch.stock, &counts, None)?;
+        shop.prove_packing(&one, &batch.stock, &counts, None, &packing, &slip)?;
+        files.add(&slip, &packing, 1)?;
+        Ok(files.documents.clone())
     };
-    let reason = &args.again.reason;
     match &mut target.book {
         Some((ledger, _)) => {
+            let reason = &args.again.reason;
             ledger.record_revision(&target.stamp, &kit, reason, &mut set)?;
         }
         None => {
             set(args.again.number.unwrap_or(1))?;
         }
     }
-    let mut text = write(args, &planned.order.number, made.unwrap_or_default())?;
-    text.push_str("what changed, before (-) and now (+):\n");
-    text.push_str(&report::changes(
-        (&before.order, &before.plan),
-        (&planned.order, &planned.plan),
-    ));
+    let mark = format!("revision {}", planned.edition.revision);
+    let mut text = target.publish(files.staged, &order, &mark)?;
+    let (was, is) = ((&before.order, &before.plan), (&planned.order, &planned.plan));
+    let changes = report::changes(was, is);
+    if !changes.is_empty() {
+        text.push_str("what changed, before (-) and now (+):\n");
+        text.push_str(&changes);
+    }
+    for finding in &planned.plan.findings {
+        let level = finding.level.word();
+        let _ = writeln!(text, "{level}: {}: {}", finding.code, finding.text);
+    }
     text.push_str("earlier paper and labels are void: the patient uses these\n");
     Ok(text)
 }
 
-/// Files with their names and contents.
-type Files = Vec<(String, Vec<u8>, u32)>;
-
-fn make(
+/// Refuses a new day that does not suit.
+fn suits(
+    args: &Args,
     shop: &mut Workshop,
-    planned: &Planned,
-    placing: &Placing,
-    mark: &str,
-    kinds: &[FileKind],
-) -> Result<Files, Vec<Fault>> {
-    let batch: Batch = shop.make_batch(&[planned], placing)?;
-    let mut files = Vec::new();
-    for kind in kinds {
-        let (bytes, pages) = match kind {
-            FileKind::Labels => (&batch.labels, batch.imposition.sheets),
-            _ => (&batch.paper, batch.sides),
-        };
-        let name = kind.name().replace(".pdf", &format!("-{mark}.pdf"));
-        shop.prove_batch(&[planned], &batch, *kind, bytes, &name)?;
-        files.push((name, bytes.clone(), pages as u32));
-    }
-    Ok(files)
-}
-
-fn documents(files: &Files) -> Vec<Document> {
-    files
+    source: &Arc<Source>,
+    target: &Target,
+    start: NaiveDate,
+) -> Result<(), Vec<Fault>> {
+    let (order, protocol, lab) = shop.read(source, &target.path)?;
+    let search = Search::new(&order, &protocol, &lab.lab, today_of(&args.again))?;
+    let against = search.day(start).against;
+    let faults: Vec<Fault> = against
         .iter()
-        .map(|(name, bytes, pages)| Document::whole(name, bytes, *pages))
-        .collect()
+        .map(|reason| {
+            Fault::new(
+                format!("the day {start} does not suit: it {}", reason.text),
+                "give a day that suits; `kitwright days` lists them for an order file",
+            )
+        })
+        .collect();
+    if faults.is_empty() { Ok(()) } else { Err(faults) }
 }
 
-fn write(args: &Args, order: &str, files: Files) -> Result<String, Vec<Fault>> {
-    let mut text = String::new();
-    for (name, bytes, _) in files {
-        let path = args.again.out.join(order).join(name);
-        output::write_new(&path, &bytes).map_err(|fault| vec![fault])?;
-        text.push_str(&format!("wrote {}\n", path.display()));
+/// Says of a day that is kept that it is today or past.
+fn note_the_day(args: &Args, before: &Planned) {
+    let Some(start) = &before.order.start else { return };
+    let today = today_of(&args.again);
+    if start.date <= today {
+        let when = if start.date == today { "today" } else { "past" };
+        anstream::eprintln!(
+            "note: the day of card 1 stays {}, which is {when}: for another, give --start",
+            start.date
+        );
     }
-    Ok(text)
+}
+
+/// Files on their way to the disk and into the ledger.
+struct Files {
+    folder: PathBuf,
+    staged: Staged,
+    documents: Vec<Document>,
+}
+
+impl Files {
+    fn of(args: &Args, order: &str) -> Self {
+        Self {
+            folder: args.again.out.join(order),
+            staged: Staged::default(),
+            documents: Vec::new(),
+        }
+    }
+
+    fn add(&mut self, name: &str, bytes: &[u8], pages: usize) -> Result<(), Vec<Fault>> {
+        self.staged.add(self.folder.join(name), bytes).map_err(|fault| vec![fault])?;
+        self.documents.push(Document::whole(name, bytes, pages as u32));
+        Ok(())
+    }
 }

@@ -101,5 +101,5 @@ fn ruler(stock: &Stock, placing: &Placing, path: &Path) -> Result<(), Vec<Fault>
         logo: None,
     };
     let bytes = typeset(&Press::new(Vec::new())?, Template::Ruler, &data, &about)?;
-    output::write_whole(path, &bytes).map_err(|fault| vec![fault])
+    output::write_new(path, &bytes).map_err(|fault| vec![fault])
 }

@@ -24,7 +24,7 @@ pub enum Kind {
     Relabelled,
     /// The sheet.
     Reprinted,
-    /// The same order number with a new text.
+    /// The same order number with a new text, or with other times.
     Revised,
     /// Sent to a printer.
     Printed,
@@ -54,7 +54,14 @@ impl Kind {
     }
 }
 
-/// One finished document.
+/// The name under which a kit's plan is among its documents: only its digest is
+/// kept, to tell whether the same order still comes to the same plan.
+pub const PLAN: &str = "plan.json";
+
+/// The name under which a laboratory's name is among a kit's documents.
+pub const LABORATORY: &str = "laboratory.txt";
+
+/// One finished document, or what a kit was planned by.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Document {
     /// File name, such as `paper.pdf`.
@@ -70,6 +77,11 @@ impl Document {
     /// The document in a file of its own.
     pub fn whole(name: &str, bytes: &[u8], pages: u32) -> Self {
         Self { name: name.to_owned(), sha256: digest(bytes), first_page: 1, pages }
+    }
+
+    /// Whether it is a file that was written, and not what a kit was planned by.
+    pub fn is_file(&self) -> bool {
+        ![PLAN, LABORATORY].contains(&self.name.as_str())
     }
 }
 

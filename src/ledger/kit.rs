@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use rusqlite::Connection;
 
 use super::Ledger;
-use super::chain::Head;
+use super::chain::{Head, digest};
 use super::counters::Counters;
-use super::entry::{self, Entry, Kind, SELECT};
+use super::entry::{self, Document, Entry, Kind, SELECT, Sealed};
 use super::write;
 use crate::fault::Fault;
 
@@ -28,12 +28,17 @@ pub struct StoredKit {
     pub reprints: u32,
     /// The newest reprint number on a label, by slot digit; absent for none.
     pub relabels: BTreeMap<u8, u32>,
-    /// Name and version of the protocol, stock, digest of the laboratory's file
-    /// and codes, all of the newest content.
+    /// Version of the program and of the zone data, name and version of the
+    /// protocol, stock, digest of the laboratory's file, codes and documents, all
+    /// of the newest content.
+    pub program: String,
+    pub zone_data: String,
     pub protocol: String,
     pub stock: String,
     pub lab_digest: String,
     pub codes: Vec<String>,
+    /// None once it was forgotten.
+    pub documents: Vec<Document>,
 }
 
 /// The newest content of an order.
@@ -73,11 +78,20 @@ impl StoredKit {
             made_again: counters.made_again,
             reprints: counters.reprints,
             relabels: counters.relabels,
+            program: newest.program.clone(),
+            zone_data: newest.zone_data.clone(),
             protocol: newest.protocol.clone(),
             stock: newest.stock.clone(),
             lab_digest: newest.lab_digest.clone(),
             codes: newest.codes.split(' ').map(str::to_owned).collect(),
+            documents: newest.sealed.as_ref().map(Sealed::documents).unwrap_or_default(),
         })
+    }
+
+    /// Whether the newest content is of this order text.
+    pub fn is_of(&self, text: &str) -> bool {
+        let digest = digest(text.as_bytes());
+        self.person.as_ref().is_some_and(|person| person.input_digest == digest)
     }
 }
 

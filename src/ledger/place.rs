@@ -20,23 +20,60 @@ pub fn ledger_file(
     named: Option<&Path>,
     lab: Option<&Path>,
 ) -> Result<PathBuf, Vec<Fault>> {
-    if let Some(named) = named {
-        return Ok(named.to_path_buf());
+    if let Some(path) = ledger_named(named, lab, None)? {
+        return Ok(path);
     }
     let path = lab.unwrap_or(Path::new(LAB_FILE));
     let help = "name it with --ledger FILE, or write ledger = \"ledger.db\" in lab.toml";
-    if lab.is_none() && !path.exists() {
+    if lab.is_none() && !is_there(path) {
         return Err(vec![Fault::new(
             "no ledger is named, and there is no lab.toml in this folder",
             help,
         )]);
     }
     let source = read_text(path).map_err(|fault| vec![fault])?;
-    let lab = read_lab(&source, &languages())?;
-    ledger_beside(path, &lab).ok_or_else(|| {
-        let what = format!("{} names no ledger", path.display());
-        vec![Fault::new(what, help).at(&source, 0..0, "ledger")]
-    })
+    let what = format!("{} names no ledger", path.display());
+    Err(vec![Fault::new(what, help).at(&source, 0..0, "ledger")])
+}
+
+/// As [`ledger_file`], but where no `lab` is given the laboratory's file beside
+/// the file `beside` is asked before the one in the current folder; `None` if
+/// nothing names a ledger.
+///
+/// # Errors
+///
+/// Every fault of a laboratory's file that is asked: one that cannot be read may
+/// name a ledger.
+pub fn ledger_named(
+    named: Option<&Path>,
+    lab: Option<&Path>,
+    beside: Option<&Path>,
+) -> Result<Option<PathBuf>, Vec<Fault>> {
+    if let Some(named) = named {
+        return Ok(Some(named.to_path_buf()));
+    }
+    let here = PathBuf::from(LAB_FILE);
+    let files = match (lab, beside) {
+        (Some(lab), _) => vec![lab.to_path_buf()],
+        (None, Some(beside)) => vec![beside.with_file_name(LAB_FILE), here],
+        (None, None) => vec![here],
+    };
+    for path in files {
+        if lab.is_none() && !is_there(&path) {
+            continue;
+        }
+        let source = read_text(&path).map_err(|fault| vec![fault])?;
+        let lab = read_lab(&source, &languages())?;
+        if let Some(ledger) = ledger_beside(&path, &lab) {
+            return Ok(Some(ledger));
+        }
+    }
+    Ok(None)
+}
+
+/// A link that leads nowhere is there, and cannot be read.
+fn is_there(path: &Path) -> bool {
+    path.symlink_metadata().is_ok()
 }
 
 /// The ledger that a laboratory's file names, relative to that file's folder.

@@ -1,7 +1,7 @@
 //! Records papers made again and orders changed: what gives out numbers.
 
 use super::Ledger;
-use super::entry::{Document, Kind, Sealed};
+use super::entry::{Document, Kind, PLAN, Sealed};
 use super::file::sql_fault;
 use super::given::{NewKit, Recorded, Reprint, Stamp, What, document_faults, text_fault};
 use super::kit::{StoredKit, counters, entries};
@@ -79,13 +79,14 @@ impl Ledger {
         Ok(recorded)
     }
 
-    /// Records a new text for an order number that is in the ledger. `set` is
+    /// Records a new text, or other times from the same text, for an order number
+    /// that is in the ledger. `set` is
     /// given the revision's number, as in [`Ledger::record_reprint`]; its
     /// documents are kept after those of `kit`.
     ///
     /// # Errors
     ///
-    /// An order that is unknown or forgotten, a text that is the same as before,
+    /// An order that is unknown or forgotten, text and plan the same as before,
     /// no reason, the faults of `set`, a file that cannot be written.
     pub fn record_revision(
         &mut self,
@@ -101,14 +102,18 @@ impl Ledger {
         let sql = |error: rusqlite::Error| vec![sql_fault(&path, "write", &error)];
         let transaction = self.begin().map_err(|fault| vec![fault])?;
         let before = entries(&transaction, &kit.order).map_err(sql)?;
-        let from = match known(&kit.order, &before) {
-            Ok(stored) => stored.person.map(|p| p.input_digest).unwrap_or_default(),
+        let (from, plan_before) = match known(&kit.order, &before) {
+            Ok(stored) => {
+                let plan = plan_of(&stored.documents).map(str::to_owned);
+                (stored.person.map(|p| p.input_digest).unwrap_or_default(), plan)
+            }
             Err(fault) => {
                 faults.push(fault);
                 return Err(faults);
             }
         };
-        if from == kit.input_digest() {
+        let same_plan = plan_before.as_deref() == plan_of(&kit.documents);
+        if from == kit.input_digest() && same_plan {
             faults.push(kit.fault(
                 format!("order {} has this text already: nothing is revised", kit.order),
                 format!(
@@ -136,6 +141,12 @@ impl Ledger {
         transaction.commit().map_err(sql)?;
         Ok(recorded)
     }
+}
+
+/// The digest of the plan among a kit's documents; older entries have none.
+fn plan_of(documents: &[Document]) -> Option<&str> {
+    let plan = documents.iter().find(|document| document.name == PLAN)?;
+    Some(&plan.sha256)
 }
 
 /// The digits of the slots whose labels are made.

@@ -31,6 +31,8 @@ impl Change {
 pub fn changed(source: &Source, change: &Change) -> Arc<Source> {
     let mut text = source.text.clone();
     if let Some(start) = change.start {
+        // The program did not choose the new day.
+        text = without_line(&text, "first_suitable_from");
         text = with_value(&text, None, "start", &start.to_string());
     }
     for (key, time) in [
@@ -89,6 +91,16 @@ fn with_value(text: &str, table: Option<&str>, key: &str, value: &str) -> String
     }
 }
 
+/// `text` without the line of `key` in the head of the file.
+fn without_line(text: &str, key: &str) -> String {
+    let (top, _) = DeTable::parse_recoverable(text);
+    let Some(value) = top.get_ref().get(key) else { return text.to_owned() };
+    let span = value.span();
+    let start = text[..span.start].rfind('\n').map_or(0, |end| end + 1);
+    let end = text[span.end..].find('\n').map_or(text.len(), |end| span.end + end + 1);
+    format!("{}{}", &text[..start], &text[end..])
+}
+
 fn replaced(text: &str, span: std::ops::Range<usize>, value: &str) -> String {
     format!("{}{value}{}", &text[..span.start], &text[span.end..])
 }
@@ -128,6 +140,11 @@ mod tests {
             "no routine at all",
             "start = 2026-10-14",
             "start = 2026-10-21\n\n[routine]\nwake = 06:00\nbedtime = 23:15\n",
+        );
+        case(
+            "a day that the program chose",
+            "first_suitable_from = 2026-10-01\nstart = 2026-10-14\nroutine.wake = 06:30\n",
+            "routine.bedtime = 23:15\nstart = 2026-10-21\nroutine.wake = 06:00\n",
         );
         case(
             "an inline table",

@@ -5,6 +5,7 @@ use std::path::Path;
 use super::journal::{Ended, FileRecord, PartRecord};
 use super::list::{LeftOut, PartList, Status};
 use crate::fault::Fault;
+use crate::kept;
 use crate::ledger::{Again, Document, Ledger, NewKit, RunCounts, Stamp, digest};
 use crate::making::MadeKit;
 use crate::proof::FileKind;
@@ -57,6 +58,24 @@ impl Book {
             return Ok(Some(LeftOut::of(planned, Status::Before, vec![why])));
         }
         stored.refuses(&kit, Again::Refuse).map_or(Ok(None), |fault| Err(vec![fault]))
+    }
+
+    /// The revision that the paper of an order bears, if its kit is made again
+    /// outside a run. Another text of it is refused when it is recorded.
+    ///
+    /// # Errors
+    ///
+    /// Why the kit cannot be made again as it was; what stands in the way of the
+    /// ledger.
+    pub fn revision(&self, planned: &Planned) -> Result<u32, Vec<Fault>> {
+        let stored =
+            self.ledger.kit(&planned.order.number).map_err(|fault| vec![fault])?;
+        let text = &planned.order.source.text;
+        let Some(stored) = stored.filter(|stored| stored.is_of(text)) else {
+            return Ok(0);
+        };
+        let faults = kept::compare(planned, &stored).faults(planned, &stored);
+        if faults.is_empty() { Ok(stored.revision) } else { Err(faults) }
     }
 
     /// Records one kit outside a run; the same order once more is one made again.
@@ -210,7 +229,7 @@ impl Book {
 }
 
 /// An order's text without the lines that choosing a day writes.
-fn undated(text: &str) -> String {
+pub(crate) fn undated(text: &str) -> String {
     let of_the_day = |line: &&str| {
         let key = line.split('=').next().unwrap_or_default().trim();
         !["start", "first_suitable_from"].contains(&key)
@@ -227,8 +246,9 @@ fn whole(file: &FileRecord, pages: usize) -> Document {
     }
 }
 
-/// A planned order's kit, to be recorded.
-pub fn new_kit(planned: &Planned, stock: &str, documents: Vec<Document>) -> NewKit {
+/// A planned order's kit, to be recorded with what it was planned by.
+pub fn new_kit(planned: &Planned, stock: &str, mut documents: Vec<Document>) -> NewKit {
+    documents.extend(kept::documents(planned));
     NewKit::of(
         &planned.order,
         &planned.plan,

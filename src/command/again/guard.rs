@@ -1,0 +1,170 @@
+//! What must be as it was before anything is printed again: the order's text, its
+//! day, its plan, its laboratory; and the stock of its labels.
+
+use std::sync::Arc;
+
+use super::Target;
+use crate::cli::Making;
+use crate::fault::{Fault, Source};
+use crate::kept::{self, Compared};
+use crate::ledger::StoredKit;
+use crate::stock::{self, Stock};
+use crate::workshop::{Planned, Workshop};
+
+impl Target {
+    /// The order, planned as it is now.
+    ///
+    /// # Errors
+    ///
+    /// Faults of the order; one that leaves the choice of the day to the program;
+    /// one that is not the newest text in the ledger.
+    pub(in crate::command) fn plan(
+        &self,
+        shop: &mut Workshop,
+    ) -> Result<Planned, Vec<Fault>> {
+        let (order, ..) = shop.read(&self.source, &self.path)?;
+        if let Some(asked) = &order.first_suitable {
+            return Err(vec![asked.fault(
+                &order.source,
+                "the order asks for the first suitable day: the day of its kit does not \
+                 stand in it",
+                format!(
+                    "name a PDF of the kit, which carries the order with its day, or the \
+                     order number {}",
+                    order.number
+                ),
+            )]);
+        }
+        if let Some((_, stored)) = &self.book {
+            same(&self.source, stored).map_err(|fault| vec![fault])?;
+        }
+        let mut planned = shop.plan(&self.source, &self.path)?;
+        if let Some((_, stored)) = &self.book {
+            planned.edition.revision = stored.revision;
+        }
+        Ok(planned)
+    }
+
+    /// Refuses an order that comes to other times than those of the papers that
+    /// are out, or whose kit another laboratory made.
+    ///
+    /// # Errors
+    ///
+    /// What is not as it was.
+    pub(in crate::command) fn as_it_was(
+        &self,
+        planned: &Planned,
+    ) -> Result<(), Vec<Fault>> {
+        let Some((_, stored)) = &self.book else { return Ok(()) };
+        let compared = kept::compare(planned, stored);
+        let faults = compared.faults(planned, stored);
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        notes(&compared, planned, stored);
+        Ok(())
+    }
+
+    /// Refuses a kit of another laboratory, unless a revision is asked for by
+    /// name; says what of the papers before is not known.
+    ///
+    /// # Errors
+    ///
+    /// A laboratory of another name.
+    pub(in crate::command) fn may_be_revised(
+        &self,
+        planned: &Planned,
+        by_name: bool,
+    ) -> Result<(), Vec<Fault>> {
+        let Some((_, stored)) = &self.book else { return Ok(()) };
+        let compared = kept::compare(planned, stored);
+        if compared.laboratory == Some(false) && !by_name {
+            return Err(vec![kept::other_laboratory(planned, stored)]);
+        }
+        if compared.is_other_plan() {
+            anstream::eprintln!(
+                "note: the program, the zone data, the protocol or the laboratory\u{2019}s \
+                 file has changed since the kit {} was made, so its times before are not \
+                 known: compare the whole sheet with the earlier one",
+                stored.order
+            );
+        }
+        notes(&compared, planned, stored);
+        Ok(())
+    }
+
+    /// The stock that labels are laid on: the one asked for, or the kit's. Says so
+    /// where that is not known here.
+    ///
+    /// # Errors
+    ///
+    /// Faults of the stock.
+    pub(in crate::command) fn stock(
+        &self,
+        shop: &mut Workshop,
+        making: &Making,
+        planned: &Planned,
+    ) -> Result<Stock, Vec<Fault>> {
+        let usual = shop.stock_for(planned);
+        let Some((_, stored)) = &self.book else { return usual };
+        let is_the_kits = usual.as_ref().is_ok_and(|usual| usual.name == stored.stock);
+        if making.stock.is_some() || is_the_kits || stored.stock.is_empty() {
+            return usual;
+        }
+        if let Some(stock) = stock::builtin(&stored.stock) {
+            shop.use_stock(stock.clone());
+            return Ok(stock);
+        }
+        let usual = usual?;
+        anstream::eprintln!(
+            "note: the labels of the kit {} were on {}, which is not built in; these are \
+             on {}: for others name the stock\u{2019}s file with --stock",
+            stored.order,
+            stored.stock,
+            usual.name
+        );
+        Ok(usual)
+    }
+}
+
+/// What may matter and stops nothing.
+fn notes(compared: &Compared, planned: &Planned, stored: &StoredKit) {
+    if compared.plan.is_none() {
+        anstream::eprintln!(
+            "note: the entry of the kit {} does not say what it was planned by: compare \
+             the times with the earlier sheet",
+            stored.order
+        );
+    }
+    if !compared.lab_file {
+        anstream::eprintln!(
+            "note: {} has changed since the kit was made",
+            planned.lab.lab.source.name
+        );
+    }
+}
+
+/// Refuses a text that is not the newest in the ledger: the patient has another
+/// sheet.
+fn same(source: &Arc<Source>, kit: &StoredKit) -> Result<(), Fault> {
+    if kit.is_of(&source.text) {
+        return Ok(());
+    }
+    Err(Fault::new(
+        format!(
+            "{} is not the order {} as the ledger has it{}",
+            source.name,
+            kit.order,
+            match kit.revision {
+                0 => String::new(),
+                revision => format!(", revision {revision}"),
+            }
+        ),
+        format!(
+            "to print what the ledger has, name the order: {}; to change it, use reprint \
+             with the new times",
+            kit.order
+        ),
+    )
+    .at(source, 0..0, ""))
+}
