@@ -128,7 +128,10 @@ pub fn list(
     let mut list =
         List { lab: None, parts: Vec::new(), left_out: Vec::new(), faults: Vec::new() };
     for fault in unread {
-        list.leave_out(LeftOut::unread("a file".into(), &[fault.clone()]), vec![fault]);
+        list.leave_out(
+            LeftOut::unread("a file".into(), std::slice::from_ref(&fault)),
+            vec![fault],
+        );
     }
     let mut groups: Vec<Group> = Vec::new();
     for item in items {
