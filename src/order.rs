@@ -5,6 +5,8 @@
 //! protocol is applied.
 
 mod day;
+mod dose;
+mod health;
 pub mod rewrite;
 
 use std::sync::Arc;
@@ -15,17 +17,19 @@ use crate::clock::Clock;
 use crate::fault::{Fault, Source, suggest};
 use crate::fields::{Fields, Found, read_file};
 use crate::lab::Lab;
-use crate::medicine::{Class, Medicines};
+use crate::medicine::Medicines;
 use crate::specimen;
 use crate::units::Weight;
 
 use day::When;
+use health::health;
+
 pub use day::{Cycle, DayLimits, FIRST_SUITABLE, LONGEST_COUNT_DAYS, START_YEARS, Zone};
+pub use dose::{Dose, Form, Timing};
+pub use health::{Clearance, HealthFlag, HoldKind};
 
 /// The longest name that is printed, in characters.
 const LONGEST_NAME: usize = 60;
-/// The longest note of a provider, in characters.
-const LONGEST_NOTE: usize = 200;
 /// The most dose lines of one order; more do not fit a sheet a person can use.
 const MOST_DOSES: usize = 12;
 /// Weights outside this are refused as slips of the pen, in pounds.
@@ -149,152 +153,6 @@ pub struct Provider {
     pub phone: String,
     /// The provider agreed to the protocol's dose rules for this patient.
     pub dose_rules_agreed: bool,
-}
-
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Dose {
-    /// As the order writes it.
-    pub medicine: String,
-    /// What the medicine table knows of it; absent for an unknown one.
-    pub class: Option<Class>,
-    pub form: Form,
-    /// As the order lists them, each once.
-    pub times: Vec<NaiveTime>,
-    pub timing: Timing,
-    /// The day a patch is due to be changed.
-    pub change_on: Option<NaiveDate>,
-    /// The provider's own words.
-    pub note: Option<String>,
-}
-
-/// How a medicine is given.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Form {
-    Tablet,
-    Capsule,
-    Liquid,
-    UnderTongue,
-    Gel,
-    Cream,
-    Spray,
-    Drops,
-    Inhaler,
-    Suppository,
-    Patch,
-    Injection,
-    Pellet,
-    Implant,
-    Ring,
-    Other,
-}
-
-impl Form {
-    pub const CHOICES: &'static [(&'static str, Self)] = &[
-        ("tablet", Self::Tablet),
-        ("capsule", Self::Capsule),
-        ("liquid", Self::Liquid),
-        ("under-tongue", Self::UnderTongue),
-        ("gel", Self::Gel),
-        ("cream", Self::Cream),
-        ("spray", Self::Spray),
-        ("drops", Self::Drops),
-        ("inhaler", Self::Inhaler),
-        ("suppository", Self::Suppository),
-        ("patch", Self::Patch),
-        ("injection", Self::Injection),
-        ("pellet", Self::Pellet),
-        ("implant", Self::Implant),
-        ("ring", Self::Ring),
-        ("other", Self::Other),
-    ];
-
-    /// The word an order uses for it; also the catalog's key for it.
-    pub fn word(self) -> &'static str {
-        Self::CHOICES.iter().find(|(_, form)| *form == self).map_or("other", |c| c.0)
-    }
-
-    /// Whether one dose acts for days, so that moving it by hours is no rule of
-    /// ours to give.
-    pub fn is_long_acting(self) -> bool {
-        matches!(
-            self,
-            Self::Injection | Self::Pellet | Self::Implant | Self::Ring | Self::Other
-        )
-    }
-
-    /// Whether the medicine is on the skin and can get on hands and cards.
-    pub fn is_on_skin(self) -> bool {
-        matches!(self, Self::Gel | Self::Cream | Self::Spray)
-    }
-}
-
-/// What the order says about the time of a dose.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Timing {
-    /// By the protocol's dose rules.
-    Protocol,
-    /// As on any day.
-    Unchanged,
-    /// To be settled with the provider.
-    Ask,
-}
-
-/// A fact of health that holds a kit back until a person has cleared it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub enum HealthFlag {
-    Pregnant,
-    Breastfeeding,
-    FluidLimit,
-    KidneyDisease,
-    HeartFailure,
-    DiabetesInsipidus,
-    KidneyStones,
-    SickleCell,
-}
-
-impl HealthFlag {
-    pub const CHOICES: &'static [(&'static str, Self)] = &[
-        ("pregnant", Self::Pregnant),
-        ("breastfeeding", Self::Breastfeeding),
-        ("fluid_limit", Self::FluidLimit),
-        ("kidney_disease", Self::KidneyDisease),
-        ("heart_failure", Self::HeartFailure),
-        ("diabetes_insipidus", Self::DiabetesInsipidus),
-        ("kidney_stones", Self::KidneyStones),
-        ("sickle_cell", Self::SickleCell),
-    ];
-}
-
-/// Why a kit is not made yet.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum HoldKind {
-    UnderAge,
-    Pregnant,
-    FluidLimit,
-    Glucocorticoid,
-    Weight,
-}
-
-impl HoldKind {
-    pub const CHOICES: &'static [(&'static str, Self)] = &[
-        ("under-18", Self::UnderAge),
-        ("pregnant", Self::Pregnant),
-        ("fluid-limit", Self::FluidLimit),
-        ("glucocorticoid", Self::Glucocorticoid),
-        ("weight", Self::Weight),
-    ];
-
-    pub fn word(self) -> &'static str {
-        Self::CHOICES.iter().find(|(_, kind)| *kind == self).map_or("hold", |c| c.0)
-    }
-}
-
-/// A hold that a named person has cleared.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Clearance {
-    pub hold: HoldKind,
-    pub by: String,
-    pub on: NaiveDate,
 }
 
 /// Reads one order.
@@ -471,111 +329,6 @@ impl Reader<'_> {
             dose_rules_agreed: rules.is_some_and(|rules| rules.value),
         })
     }
-
-    fn dose(&self, fields: &Fields) -> Option<Dose> {
-        let medicine = fields
-            .require("medicine", "\"estradiol\"", fields.text("medicine"))
-            .and_then(|text| {
-                limited(fields, text.clone(), LONGEST_NAME).map(|name| text.map(|_| name))
-            });
-        let form =
-            fields.require("form", "\"tablet\"", fields.choice("form", Form::CHOICES));
-        let kind = fields.choice("kind", &[("hormone", true), ("other", false)]);
-        let listed = fields.times("times");
-        if !fields.has("times") {
-            fields.missing("times", "[07:30]");
-        } else if listed.is_empty() {
-            fields.fault(
-                Fault::new("`times` is empty", "give each time of day: times = [07:30]")
-                    .at(fields.source, fields.span(), "times"),
-            );
-        }
-        let times: Vec<NaiveTime> = listed.iter().map(|time| time.value).collect();
-        let twice = (1..times.len()).any(|i| times[..i].contains(&times[i]));
-        if twice || times.len() > 6 {
-            fields.fault(listed[0].fault(
-                fields.source,
-                "`times` has a time twice or more than six times",
-                "give each time of day once, at most six",
-            ));
-        }
-        let timing = fields.choice(
-            "timing",
-            &[
-                ("protocol", Timing::Protocol),
-                ("unchanged", Timing::Unchanged),
-                ("ask", Timing::Ask),
-            ],
-        );
-        let change_on = fields.date("change_on");
-        let note = fields.text("note").and_then(|note| {
-            limited(fields, note, LONGEST_NOTE)
-                .map(|note| note.trim().to_owned())
-                .filter(|note| !note.is_empty())
-        });
-        let (medicine, form) = (medicine?, form?);
-        let class = self.medicines.class(&medicine.value);
-        let is_hormone = class.is_some_and(Class::is_hormone);
-        if let (Some(kind), Some(class)) = (&kind, class)
-            && kind.value
-            && !class.is_hormone()
-        {
-            fields.fault(kind.fault(
-                fields.source,
-                format!(
-                    "{} is {}, and the order calls it a hormone",
-                    medicine.value,
-                    class.describe()
-                ),
-                "take the `kind` line out; the medicine table decides what may be moved",
-            ));
-            return None;
-        }
-        if let Some(change) = &change_on
-            && form.value != Form::Patch
-        {
-            fields.fault(change.fault(
-                fields.source,
-                "`change_on` is for patches",
-                "take it out, or write form = \"patch\"",
-            ));
-        }
-        Some(Dose {
-            class,
-            medicine: medicine.value,
-            form: form.value,
-            times,
-            // A hormone that the order calls something else is a question.
-            timing: match (&kind, &timing) {
-                (Some(kind), _) if !kind.value && is_hormone => Timing::Ask,
-                (_, Some(timing)) => timing.value,
-                (_, None) => Timing::Ask,
-            },
-            change_on: change_on.map(|date| date.value),
-            note,
-        })
-    }
-
-    fn clearance(&self, fields: &Fields) -> Option<Clearance> {
-        let hold = fields.require(
-            "hold",
-            "\"fluid-limit\"",
-            fields.choice("hold", HoldKind::CHOICES),
-        );
-        let by = name(fields, "by", "\"R. Adeyemi, RN\"");
-        let on = fields.require("on", "2026-10-01", fields.date("on"));
-        if let Some(on) = &on
-            && on.value > self.today
-        {
-            fields.fault(on.fault(
-                fields.source,
-                format!("the hold was cleared on {}, which is in the future", on.value),
-                "give the day on which the named person cleared it",
-            ));
-            return None;
-        }
-        Some(Clearance { hold: hold?.value, by: by?, on: on?.value })
-    }
 }
 
 fn routine(fields: &Fields) -> Routine {
@@ -586,14 +339,6 @@ fn routine(fields: &Fields) -> Routine {
         bedtime: time("bedtime"),
         wake: time("wake"),
     }
-}
-
-fn health(fields: &Fields) -> Vec<HealthFlag> {
-    HealthFlag::CHOICES
-        .iter()
-        .filter(|(key, _)| fields.flag(key).is_some_and(|flag| flag.value))
-        .map(|(_, flag)| *flag)
-        .collect()
 }
 
 /// The outer `None` is a fault, the inner one a weight that was not given.
