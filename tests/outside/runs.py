@@ -271,8 +271,9 @@ def wait_for(child, out, phase, parts, listing, rng):
 
 
 def schedule(kills, rng):
-    """Phases in which to kill: the first while listing, packing at the end."""
-    early = ["listing", *rng.choices(["listing", "setting", "writing", "writing"], k=kills)]
+    """Phases in which to kill: at first while listing, packing at the end."""
+    later = rng.choices(["listing", "setting", "writing", "writing"], k=kills)
+    early = ["listing"] * 3 + later
     packing = max(3, kills // 4)
     return early[: kills - packing] + ["packing"] * packing
 
@@ -290,7 +291,7 @@ def listing_time(desk, out):
 
 def kill_and_resume(desk, out, whole, kills, rng, more=()):
     """Kills a run again and again, and lets it go on to its end."""
-    listing = 0.5 * listing_time(desk, out.with_name(f"{out.name}-listed"))
+    listing = 0.25 * listing_time(desk, out.with_name(f"{out.name}-listed"))
     parts = sum(name.startswith("paper") for name in whole)
     began = time.monotonic()
     seen, sound, faults = Counter(), {}, []
