@@ -230,10 +230,10 @@ def journal(out, pattern):
 
 def phase_of(out, parts):
     """What a run was doing when it was killed, by what it left."""
-    if journal(out, ".tmp*"):
-        return "writing"
     if not (out / ".run" / "run.json").is_file():
         return "listing"
+    if journal(out, ".tmp*"):
+        return "writing"
     if journal(out, "part-*.json") < parts:
         return "setting"
     return "done" if (out / ".run" / "end.json").is_file() else "packing"
@@ -254,8 +254,10 @@ def slips(out):
 def wait_for(child, out, phase, parts, listing, rng):
     """Waits until a run is in the phase in which it is to be killed."""
     if phase == "listing":
+        is_first = not out.is_dir()
         wait_until(child, lambda: (out / ".run").is_dir())
-        time.sleep(rng.uniform(0, listing))
+        # Once the folder is there, so that one kill at least falls while it lists.
+        time.sleep(0 if is_first else rng.uniform(0, listing))
     elif phase == "packing":
         wait_until(child, lambda: journal(out, "part-*.json") >= parts)
         before = slips(out)
@@ -271,8 +273,9 @@ def wait_for(child, out, phase, parts, listing, rng):
 
 
 def schedule(kills, rng):
-    """Phases in which to kill: the first while listing, packing at the end."""
-    early = ["listing", *rng.choices(["listing", "setting", "writing", "writing"], k=kills)]
+    """Phases in which to kill: at first while listing, packing at the end."""
+    later = rng.choices(["listing", "setting", "writing", "writing"], k=kills)
+    early = ["listing"] * 3 + later
     packing = max(3, kills // 4)
     return early[: kills - packing] + ["packing"] * packing
 
@@ -290,7 +293,7 @@ def listing_time(desk, out):
 
 def kill_and_resume(desk, out, whole, kills, rng, more=()):
     """Kills a run again and again, and lets it go on to its end."""
-    listing = 0.5 * listing_time(desk, out.with_name(f"{out.name}-listed"))
+    listing = 0.25 * listing_time(desk, out.with_name(f"{out.name}-listed"))
     parts = sum(name.startswith("paper") for name in whole)
     began = time.monotonic()
     seen, sound, faults = Counter(), {}, []
