@@ -14,8 +14,8 @@ What it checks
     * A disk without room (a limit on the size of files, and a small tmpfs where
       that may be mounted): exit code 3, a message, no half file, and the run
       goes on.
-    * Peak memory, on one thread, does not grow by more than a fifth from 20 orders
-      to 200.
+    * Peak memory, on one thread, does not grow by more than a fifth from 60 orders
+      to 240.
     * Labels at 300 dpi, cut out cell by cell: each QR code says its own code.
     * The files after the filter through which CUPS passes them, with the options
       that the program prints: page sizes and pixels are unchanged, every word is
@@ -451,14 +451,14 @@ def peak_memory(desk, out, *more):
 def check_memory(desk, folder):
     """On one thread: of several, few orders do not give each its share."""
     peaks = {}
-    for count in (20, 200):
+    for count in (60, 240):
         orders = folder / f"orders-{count}"
         write_orders(orders, count, 7)
         smaller = Desk(desk.binary, orders, desk.tally)
         peaks[count] = peak_memory(smaller, folder / f"out-{count}", "--threads", "1")
     shown = ", ".join(f"{peak // 1024} MB for {count} orders" for count, peak in peaks.items())
     print(f"peak memory on one thread: {shown}")
-    grown = peaks[200] > MOST_GROWTH * peaks[20]
+    grown = peaks[240] > MOST_GROWTH * peaks[60]
     desk.record("memory does not grow with the orders", [shown] if grown else [])
 
 
