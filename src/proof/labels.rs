@@ -23,6 +23,9 @@ use crate::words::Words;
 /// Dots to the inch at which labels are looked at: a common thermal printer.
 const DOTS_PER_INCH: f64 = 203.0;
 
+/// What is drawn around a code, in millimetres.
+const AROUND_CODE_MM: f64 = 1.0;
+
 pub(super) fn compare(
     bytes: &[u8],
     mut pages: Vec<Page>,
@@ -64,8 +67,11 @@ pub(super) fn compare(
             used[place.page].push(place.cell);
             let label = &data.sheets[place.page][number];
             found.extend(compare_label(kit, label, slot, &pages[place.page], &place));
-            let printed =
-                if turned { place.cell.turned(width, height) } else { place.cell };
+            // Only the code is drawn, with the little around it that a scanner sees.
+            let images = &pages[place.page].images;
+            let image = images.iter().find(|image| place.cell.holds(image.centre()));
+            let area = image.map_or(place.cell, |image| image.grown(AROUND_CODE_MM));
+            let printed = if turned { area.turned(width, height) } else { area };
             let printed = printed.moved(nudge.0, nudge.1);
             let what = match decode(&pdf, &cache, place.page, printed, DOTS_PER_INCH) {
                 Ok(read) if read == slot.code => continue,

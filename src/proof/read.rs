@@ -46,6 +46,16 @@ impl Area {
             && other.top + sliver < self.bottom
     }
 
+    /// The area with `by` more on each side.
+    pub fn grown(&self, by: f64) -> Self {
+        Self {
+            left: self.left - by,
+            top: self.top - by,
+            right: self.right + by,
+            bottom: self.bottom + by,
+        }
+    }
+
     pub fn moved(&self, x: f64, y: f64) -> Self {
         Self {
             left: self.left + x,
