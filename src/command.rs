@@ -186,7 +186,7 @@ fn ledger_of(shop: &mut Workshop, order: &Path, named: Option<&Path>) -> Option<
 /// Opens a ledger to record in it.
 fn open_book(path: &Path, signing: &Signing) -> Result<Book, Vec<Fault>> {
     let stamp = Stamp::new(now(signing), &by_whom(signing.by.as_deref()));
-    Book::open(path, stamp).map_err(|fault| vec![fault])
+    Book::open(path, stamp)
 }
 
 /// The ledger of a run, whose orders have one laboratory.

@@ -178,6 +178,7 @@ impl Run {
             made: kits.len(),
             out: 1,
             today: common::today(),
+            alike: vec![None; kits.len()],
             left_out: vec!["HB-20499: on hold".into()],
             ledger: None,
         };

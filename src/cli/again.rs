@@ -93,8 +93,8 @@ pub struct Reprint {
     #[command(flatten)]
     pub laying: Laying,
 
-    /// Makes a revision even if nothing is changed, with the times that the order
-    /// comes to now.
+    /// Makes a revision with the times that the order comes to now, if they are not
+    /// those of the kit.
     #[arg(long)]
     pub revise: bool,
 

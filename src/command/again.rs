@@ -23,6 +23,8 @@ pub(super) struct Target {
     pub path: PathBuf,
     /// The slot whose code was named.
     pub slot: Option<u8>,
+    /// The PDF that was named.
+    pub pdf: Option<Vec<u8>>,
     pub book: Option<(Ledger, StoredKit)>,
     pub stamp: Stamp,
 }
@@ -68,7 +70,11 @@ pub(super) fn find(args: &Args) -> Result<Target, Vec<Fault>> {
     let beside = named.is_file()
         && (!is_pdf(named) || named.with_file_name(LAB_FILE).symlink_metadata().is_ok());
     let path = if beside { named.to_path_buf() } else { PathBuf::new() };
-    Ok(Target { source, path, slot, book: ledger.zip(stored), stamp })
+    let pdf = match is_pdf(named) && named.is_file() {
+        true => Some(input::read_bytes(named, input::PDF_MAX_BYTES).map_err(one)?),
+        false => None,
+    };
+    Ok(Target { source, path, slot, pdf, book: ledger.zip(stored), stamp })
 }
 
 /// Where the ledger is; `None` if there is none and the number is given instead.

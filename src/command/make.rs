@@ -129,6 +129,7 @@ fn one(
     }
     let made = shop.make(&planned, &Placing::default()).and_then(|made| {
         prove_all(shop, &planned, &made)?;
+        same_as_there(&made, &out.join(&number))?;
         // First, so that no paper is about that the ledger does not know.
         if let Some(book) = &mut book {
             book.record_kit(&planned, &made)?;
@@ -197,6 +198,26 @@ fn other_text(
         return Some(fault);
     }
     None
+}
+
+/// Refuses to write over an older kit that is not the same: it may be with the
+/// patient.
+fn same_as_there(made: &MadeKit, folder: &Path) -> std::result::Result<(), Vec<Fault>> {
+    let other = FileKind::ALL.into_iter().find(|kind| {
+        let there = input::read_bytes(&folder.join(kind.name()), input::PDF_MAX_BYTES);
+        there.is_ok_and(|there| there != made.file(*kind))
+    });
+    match other {
+        None => Ok(()),
+        Some(kind) => Err(vec![Fault::new(
+            format!(
+                "{} is there, and is not what this order makes now",
+                folder.join(kind.name()).display()
+            ),
+            "its times, its stock, or the program are others: look at both, and move the \
+             older folder away",
+        )]),
+    }
 }
 
 fn prove_all(

@@ -22,7 +22,7 @@ fn carry_out(args: &Relabel) -> Result<String, Vec<Fault>> {
     let mut shop = workshop_for(&args.again, &args.making)?;
     let mut target = again::find(&args.again)?;
     let mut planned = target.plan(&mut shop)?;
-    target.as_it_was(&planned)?;
+    target.as_it_was(&mut shop, &planned)?;
     let stock = target.stock(&mut shop, &args.making, &planned)?;
     let slot = one_slot(args, &target, &planned)?;
     if let Some(digit) = slot {
@@ -64,7 +64,7 @@ fn carry_out(args: &Relabel) -> Result<String, Vec<Fault>> {
     let Some(labels) = made else { return Ok(String::new()) };
     let mark = format!("reprint {}", planned.edition.reprint);
     let wrote = target.publish(staged, &order, &mark)?;
-    Ok(told(wrote.trim_end(), &labels, &planned, &target))
+    Ok(told(wrote.trim_end(), &labels, &planned, &target, args.laying.start_at))
 }
 
 /// The name of a file of labels. Marks are counted card by card, so one card's
@@ -116,7 +116,13 @@ fn one_slot(
     }
 }
 
-fn told(wrote: &str, labels: &LabelFile, planned: &Planned, target: &Target) -> String {
+fn told(
+    wrote: &str,
+    labels: &LabelFile,
+    planned: &Planned,
+    target: &Target,
+    asked: usize,
+) -> String {
     let codes: Vec<&str> =
         planned.plan.slots.iter().map(|slot| slot.code.as_str()).collect();
     let mut text = format!(
@@ -125,6 +131,11 @@ fn told(wrote: &str, labels: &LabelFile, planned: &Planned, target: &Target) -> 
         labels.stock.name,
         planned.edition.reprint
     );
+    if labels.placing.start_at < asked {
+        text.push_str(&format!(
+            "they do not fit from cell {asked} on: load a fresh sheet, they begin at cell 1\n"
+        ));
+    }
     text.push_str("the earlier label is void: destroy it if it comes back\n");
     if let Some(cell) = labels.imposition.free_from {
         text.push_str(&format!("the sheet is free from cell {cell} on\n"));

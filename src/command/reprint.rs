@@ -43,7 +43,7 @@ fn same(
     mut target: Target,
     mut planned: Planned,
 ) -> Result<String, Vec<Fault>> {
-    target.as_it_was(&planned)?;
+    target.as_it_was(shop, &planned)?;
     let order = planned.order.number.clone();
     let lab_digest = digest(planned.lab.lab.source.text.as_bytes());
     let mut files = Files::of(args, &order);

@@ -41,6 +41,8 @@ struct Room<'a> {
 
 /// Set by Ctrl-C.
 static STOP: AtomicBool = AtomicBool::new(false);
+/// Whether a question waits for its answer.
+static ASKING: AtomicBool = AtomicBool::new(false);
 
 fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
     let one = |fault| vec![fault];
@@ -99,9 +101,10 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
             begun
         }
     };
-    // A second Ctrl-C ends the program at once: every file is whole or not there.
+    // A second Ctrl-C, or one at a question, ends the program at once: every file is
+    // whole or not there.
     let _ = ctrlc::set_handler(|| {
-        if STOP.swap(true, Ordering::Relaxed) {
+        if STOP.swap(true, Ordering::Relaxed) || ASKING.load(Ordering::Relaxed) {
             std::process::exit(Outcome::Stopped as i32);
         }
     });
@@ -326,6 +329,7 @@ impl Room<'_> {
         let left_out: Vec<String> =
             left_out.map(|out| tell::left_out_line(out, press)).collect();
         let made = parts.iter().map(|part| part.kits.len()).sum();
+        let alike = &self.list.alike;
         let first = parts.iter().position(|part| !part.kits.is_empty());
         let (out, today) = (left_out.len(), self.begun.today);
         // More than anybody reads stands in the manifest.
@@ -363,6 +367,11 @@ impl Room<'_> {
                     Vec::new()
                 },
                 today,
+                alike: record
+                    .kits
+                    .iter()
+                    .map(|kit| alike.get(&kit.order).cloned())
+                    .collect(),
                 ledger: ledger.clone(),
             };
             let places = record.kits.iter().enumerate().map(|(index, kit)| SlipPlace {

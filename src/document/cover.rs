@@ -26,6 +26,9 @@ pub struct Cover {
     /// The day on which the run began.
     #[serde(skip)]
     pub today: NaiveDate,
+    /// For each kit another order of the run with a name like its own.
+    #[serde(skip)]
+    pub alike: Vec<Option<String>>,
 }
 
 /// One kit's line.
@@ -63,6 +66,8 @@ pub struct CoverFacts {
     pub left_out: Vec<String>,
     /// The day on which the run began.
     pub today: NaiveDate,
+    /// For each kit another order of the run with a name like its own.
+    pub alike: Vec<Option<String>>,
     /// The newest entry of the ledger, if there is one.
     pub ledger: Option<String>,
 }
@@ -81,8 +86,7 @@ pub fn cover(
     blank: &[bool],
 ) -> Result<Cover, Vec<Fault>> {
     let entry = |label, value| Entry { label, value };
-    let list =
-        (0..kits.len()).map(|index| line(kits, index, words, facts.today)).collect();
+    let list = (0..kits.len()).map(|index| line(kits, index, words, facts)).collect();
     let made = Cover {
         page: PageSetting {
             title: say!(words, "cover-title"),
@@ -159,19 +163,20 @@ pub fn cover(
         ],
         kits: list,
         today: facts.today,
+        alike: facts.alike.clone(),
     };
     super::sound(words, made)
 }
 
 /// A kit's line: the note names what a packer must not overlook.
-fn line(kits: &[Kit], index: usize, words: &Words, today: NaiveDate) -> CoverKit {
+fn line(kits: &[Kit], index: usize, words: &Words, facts: &CoverFacts) -> CoverKit {
     let kit = &kits[index];
     let mut notes = Vec::new();
-    if kit.order.start.as_ref().is_some_and(|start| start.date <= today) {
+    if kit.order.start.as_ref().is_some_and(|start| start.date <= facts.today) {
         notes.push(say!(words, "cover-past"));
     }
-    if let Some(other) = alike(kits, index) {
-        notes.push(say!(words, "cover-alike", number = (other + 1).to_string()));
+    if let Some(Some(other)) = facts.alike.get(index) {
+        notes.push(say!(words, "cover-alike", order = other));
     }
     if kit.words.language != words.language {
         notes.push(patient_language(kit));
@@ -195,12 +200,4 @@ fn line(kits: &[Kit], index: usize, words: &Words, today: NaiveDate) -> CoverKit
         },
         note: notes.join(", "),
     }
-}
-
-/// Another kit whose labels bear the same name and birth date: the two are told
-/// apart by their numbers alone.
-fn alike(kits: &[Kit], index: usize) -> Option<usize> {
-    let shown = |kit: &Kit| (kit.short_name(), kit.order.patient.born);
-    let own = shown(&kits[index]);
-    (0..kits.len()).find(|other| *other != index && shown(&kits[*other]) == own)
 }

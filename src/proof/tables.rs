@@ -272,7 +272,7 @@ pub(super) fn cover(
     let facts = Table::new("the facts", facts);
     let count = vec![vec![say!(packers, "cover-kits"), kits.len().to_string()]];
     let count = Table::new("the number of kits", count);
-    let row = |index| cover_row(kits, index, packers, data.today);
+    let row = |index| cover_row(kits, index, packers, data);
     let lines = Table {
         what: "the kits",
         rows: (0..kits.len()).map(row).collect(),
@@ -283,34 +283,20 @@ pub(super) fn cover(
 }
 
 /// One kit's line: its place, order, name, first day, and what sets it apart.
-fn cover_row(
-    kits: &[Kit],
-    index: usize,
-    packers: &Words,
-    today: NaiveDate,
-) -> Vec<String> {
+fn cover_row(kits: &[Kit], index: usize, packers: &Words, data: &Cover) -> Vec<String> {
     let kit = &kits[index];
-    // What a label shows of a person.
-    let shown = |kit: &Kit| {
-        let patient = &kit.order.patient;
-        let initial = patient.given.chars().next().map(|c| c.to_uppercase().to_string());
-        (patient.family.to_uppercase(), initial, patient.born)
-    };
     let mut notes = Vec::new();
     let start = match &kit.order.start {
         Some(start) => {
-            if start.date <= today {
+            if start.date <= data.today {
                 notes.push(say!(packers, "cover-past"));
             }
             packers.label_date(start.date)
         }
         None => say!(packers, "pack-undated"),
     };
-    let alike = (0..kits.len())
-        .find(|other| *other != index && shown(&kits[*other]) == shown(kit));
-    if let Some(other) = alike {
-        let number = (other + 1).to_string();
-        notes.push(say!(packers, "cover-alike", number = number));
+    if let Some(Some(other)) = data.alike.get(index) {
+        notes.push(say!(packers, "cover-alike", order = other));
     }
     if kit.words.language != packers.language {
         notes.push(say!(kit.words, "language-name"));
@@ -326,7 +312,11 @@ fn cover_row(
     vec![
         (index + 1).to_string(),
         kit.order.number.clone(),
-        format!("{}, {}", shown(kit).0, kit.order.patient.given),
+        format!(
+            "{}, {}",
+            kit.order.patient.family.to_uppercase(),
+            kit.order.patient.given
+        ),
         start,
         notes.join(", "),
     ]

@@ -23,9 +23,12 @@ impl Book {
     ///
     /// # Errors
     ///
-    /// What stands in the way.
-    pub fn open(path: &Path, stamp: Stamp) -> Result<Self, Fault> {
-        Ok(Self { ledger: Ledger::open(path)?, stamp, run: String::new() })
+    /// What stands in the way; everything that is wrong with it.
+    pub fn open(path: &Path, stamp: Stamp) -> Result<Self, Vec<Fault>> {
+        let mut ledger = Ledger::open(path).map_err(|fault| vec![fault])?;
+        // What it says of kits made before must be true.
+        ledger.check(None)?;
+        Ok(Self { ledger, stamp, run: String::new() })
     }
 
     /// The order left out, if a kit was made of it before by another run.

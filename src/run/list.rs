@@ -4,6 +4,8 @@
 //! A part is what is printed together: kits of one size of paper and one label
 //! stock, in the order in which the orders came.
 
+use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use std::sync::Arc;
 
 use chrono::NaiveDate;
@@ -12,7 +14,7 @@ use serde::{Deserialize, Serialize};
 use super::Shard;
 use crate::fault::Fault;
 use crate::imposition::{EachKit, impose};
-use crate::ledger::digest;
+use crate::ledger::{digest, fold};
 use crate::order::{Paper, Patient};
 use crate::stock::Stock;
 use crate::workshop::{Item, LabFiles, Planned, Workshop};
@@ -85,6 +87,9 @@ impl Status {
 pub struct List {
     pub lab: Option<Arc<LabFiles>>,
     pub parts: Vec<PartList>,
+    /// Orders of the run whose names a packer can take for each other, each with
+    /// one such other.
+    pub alike: HashMap<String, String>,
     pub left_out: Vec<LeftOut>,
     /// Every fault, to be shown.
     pub faults: Vec<Fault>,
@@ -125,8 +130,13 @@ pub fn list(
     asked: &Asked,
     mut before: impl FnMut(&Planned) -> Result<Option<LeftOut>, Vec<Fault>>,
 ) -> List {
-    let mut list =
-        List { lab: None, parts: Vec::new(), left_out: Vec::new(), faults: Vec::new() };
+    let mut list = List {
+        lab: None,
+        parts: Vec::new(),
+        alike: HashMap::new(),
+        left_out: Vec::new(),
+        faults: Vec::new(),
+    };
     for fault in unread {
         list.leave_out(
             LeftOut::unread("a file".into(), std::slice::from_ref(&fault)),
@@ -134,6 +144,7 @@ pub fn list(
         );
     }
     let mut groups: Vec<Group> = Vec::new();
+    let mut names: HashMap<(String, String), String> = HashMap::new();
     for item in items {
         let number = known_as(&item).to_owned();
         if asked.shard.is_some_and(|shard| !shard.holds(&number)) {
@@ -148,6 +159,19 @@ pub fn list(
         };
         match list.sound(shop, &planned, &mut before) {
             Ok(Some(stock)) => {
+                let patient = &planned.order.patient;
+                // As on a label, whatever the accents and the birth date.
+                let initial: String = fold(&patient.given).chars().take(1).collect();
+                match names.entry((fold(&patient.family), initial)) {
+                    Entry::Vacant(free) => {
+                        free.insert(number.clone());
+                    }
+                    Entry::Occupied(first) => {
+                        let first = first.get();
+                        list.alike.insert(number.clone(), first.clone());
+                        list.alike.entry(first.clone()).or_insert(number.clone());
+                    }
+                }
                 let labels = planned.plan.slots.len();
                 let paper = planned.order.paper;
                 let found = groups

@@ -104,7 +104,7 @@ impl Job {
     /// # Errors
     ///
     /// A fault with what `lp` said.
-    pub fn send(&self, folder: &Path) -> Result<(), Fault> {
+    pub fn send(&self, folder: &Path) -> Result<(), Failure> {
         let failed = |why: String| {
             Fault::new(
                 format!("{} was not printed: {why}", self.file),
@@ -114,16 +114,28 @@ impl Job {
                 ),
             )
         };
-        let output = Command::new("lp")
-            .args(self.arguments(folder))
-            .output()
-            .map_err(|error| failed(format!("cannot run lp: {error}")))?;
+        let output = Command::new("lp").args(self.arguments(folder)).output().map_err(
+            |error| {
+                let fault = failed(format!("cannot run lp: {error}"));
+                Failure { fault, was_refused: true }
+            },
+        )?;
         if output.status.success() {
             return Ok(());
         }
         let said = String::from_utf8_lossy(&output.stderr).trim().to_owned();
-        Err(failed(if said.is_empty() { output.status.to_string() } else { said }))
+        let fault =
+            failed(if said.is_empty() { output.status.to_string() } else { said });
+        // One that was killed may have handed the file over before.
+        Err(Failure { fault, was_refused: output.status.code().is_some() })
     }
+}
+
+/// Why a file was not sent.
+pub struct Failure {
+    pub fault: Fault,
+    /// The printer does not have it for certain, so it can be sent again.
+    pub was_refused: bool,
 }
 
 /// `word` as a POSIX shell takes it.

@@ -376,7 +376,7 @@ cover-things = { $count ->
     [one] 1 thing to look at
    *[other] { $count } things to look at
 }
-cover-past = day has passed
-cover-alike = same name and birth date as No. { $number }
+cover-past = day is today or past
+cover-alike = name like that of { $order }
 pack-place = Place in the piles
 pack-place-of = No. { $number }: paper sides { $first } to { $last }, labels { $labels }

@@ -382,7 +382,7 @@ cover-things = { $count ->
     [one] 1 cosa que mirar
    *[other] { $count } cosas que mirar
 }
-cover-past = el día ya pasó
-cover-alike = mismo nombre y fecha de nacimiento que el N.º { $number }
+cover-past = el día es hoy o ya pasó
+cover-alike = nombre parecido al de { $order }
 pack-place = Lugar en las pilas
 pack-place-of = N.º { $number }: caras { $first } a { $last }, etiquetas { $labels }

@@ -6,8 +6,10 @@ use std::sync::Arc;
 use super::Target;
 use crate::cli::Making;
 use crate::fault::{Fault, Source};
+use crate::imposition::Placing;
 use crate::kept::{self, Compared};
 use crate::ledger::StoredKit;
+use crate::proof::{FileKind, attached_orders};
 use crate::stock::{self, Stock};
 use crate::workshop::{Planned, Workshop};
 
@@ -53,9 +55,10 @@ impl Target {
     /// What is not as it was.
     pub(in crate::command) fn as_it_was(
         &self,
+        shop: &mut Workshop,
         planned: &Planned,
     ) -> Result<(), Vec<Fault>> {
-        let Some((_, stored)) = &self.book else { return Ok(()) };
+        let Some((_, stored)) = &self.book else { return self.is_the_pdf(shop, planned) };
         let compared = kept::compare(planned, stored);
         let faults = compared.faults(planned, stored);
         if !faults.is_empty() {
@@ -63,6 +66,33 @@ impl Target {
         }
         notes(&compared, planned, stored);
         Ok(())
+    }
+
+    /// Without a ledger: that the PDF of one kit is what its order makes now. Of an
+    /// order file, or a PDF of many kits, that cannot be told, and is said.
+    fn is_the_pdf(
+        &self,
+        shop: &mut Workshop,
+        planned: &Planned,
+    ) -> Result<(), Vec<Fault>> {
+        let one_kit = |bytes: &&Vec<u8>| attached_orders(bytes).len() == 1;
+        let Some(pdf) = self.pdf.as_ref().filter(one_kit) else {
+            anstream::eprintln!(
+                "note: without a ledger nobody can tell whether these are the times of \
+                 the papers that are out: compare them"
+            );
+            return Ok(());
+        };
+        let made = shop.make(planned, &Placing::default())?;
+        if FileKind::ALL.iter().any(|kind| made.file(*kind) == *pdf) {
+            return Ok(());
+        }
+        Err(vec![Fault::new(
+            "the PDF is not what its order makes now: its times, its stock, or the program \
+             are others, or it is a reprint or a revision",
+            "give the ledger with --ledger; or name the PDF that was made first, with the \
+             files of then; or make a revision: reprint --revise",
+        )])
     }
 
     /// Refuses a kit of another laboratory, unless a revision is asked for by

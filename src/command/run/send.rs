@@ -3,7 +3,7 @@
 use std::io::{BufRead, IsTerminal, Write};
 use std::sync::atomic::Ordering;
 
-use super::{Room, STOP, tell};
+use super::{ASKING, Room, STOP, tell};
 use crate::command::{Outcome, complain, counted};
 use crate::fault::Fault;
 use crate::run::journal::{Ended, FileRecord, PartRecord, Sent};
@@ -135,7 +135,7 @@ fn send_all(room: &mut Room, jobs: &[&Sending]) -> Result<Outcome, Vec<Fault>> {
                     "{} and what follows were not printed",
                     sending.job.file
                 );
-                return Ok(Outcome::Stopped);
+                return Ok(Outcome::Done);
             }
         }
         if STOP.load(Ordering::Relaxed) {
@@ -165,10 +165,11 @@ fn send_one(room: &mut Room, sending: &Sending) -> Result<(), Vec<Fault>> {
     }
     // First, so that power lost right after the printing prints nothing twice.
     room.journal.set_sent(file, Sent::Perhaps).map_err(one)?;
-    if let Err(fault) = sending.job.send(&room.args.out) {
-        // The printer refused it, so it can be sent again.
-        room.journal.set_sent(file, Sent::No).map_err(one)?;
-        return Err(vec![fault]);
+    if let Err(failure) = sending.job.send(&room.args.out) {
+        if failure.was_refused {
+            room.journal.set_sent(file, Sent::No).map_err(one)?;
+        }
+        return Err(vec![failure.fault]);
     }
     room.journal.set_sent(file, Sent::Yes).map_err(one)?;
     let queue = sending.job.queue.as_deref().unwrap_or_default();
@@ -195,11 +196,18 @@ fn asked(jobs: &[&Sending], stock: Option<&str>) -> Result<bool, Fault> {
         );
     }
     if let Some(stock) = stock {
-        anstream::eprintln!("load {stock} for the labels");
+        let cell =
+            jobs.iter().find(|job| job.stock.is_some()).map(|job| job.part.start_at);
+        anstream::eprintln!(
+            "load {stock} for the labels, the first from cell {} on",
+            cell.unwrap_or(1)
+        );
     }
     anstream::eprint!("print now? [y/N] ");
     let _ = std::io::stderr().flush();
     let mut answer = String::new();
+    ASKING.store(true, Ordering::Relaxed);
     let _ = std::io::stdin().lock().read_line(&mut answer);
+    ASKING.store(false, Ordering::Relaxed);
     Ok(matches!(answer.trim(), "y" | "Y" | "yes") && !STOP.load(Ordering::Relaxed))
 }

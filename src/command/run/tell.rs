@@ -43,6 +43,14 @@ pub(super) fn load(room: &Room) {
         let load = self::sheets(&part.stock, sheets);
         let _ = writeln!(text, "load {load} of {}{from}", part.stock.name);
     }
+    let asked = room.args.laying.start_at;
+    if room.list.parts.first().is_some_and(|part| part.start_at < asked) {
+        let _ = writeln!(
+            text,
+            "no kit fits from cell {asked} on: put the part-used sheet away, the labels begin \
+             on a fresh one"
+        );
+    }
     anstream::eprint!("{text}");
 }
 
