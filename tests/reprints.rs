@@ -231,6 +231,43 @@ fn without_a_ledger_the_number_must_be_given() {
 }
 
 #[test]
+fn without_a_ledger_a_pdf_must_be_what_its_order_makes_now() {
+    let desk = Desk::new();
+    // The zone moves no wall time, but the sheet names it; the day without post does.
+    let lab = common::LAB.replace("holidays = \"us-federal\"", "closed = [2026-10-16]");
+    desk.write("lab.toml", &lab);
+    let pdf = "kits/HB-20417/paper.pdf";
+    let said = desk.run(&["reprint", pdf, "--reason", "lost", "--number", "1"], 1);
+    assert!(said.contains("not what its order makes now"), "{said}");
+    desk.write("lab.toml", common::LAB);
+    desk.run(&["reprint", pdf, "--reason", "lost", "--number", "1"], 0);
+    let said = desk.run(&["reprint", "order.toml", "--reason", "x", "--number", "2"], 0);
+    assert!(said.contains("nobody can tell"), "{said}");
+}
+
+#[test]
+fn make_writes_over_no_kit_that_is_another() {
+    let desk = Desk::with(common::LAB, &order_text(""));
+    desk.run(&["make", "order.toml"], 0);
+    let before = std::fs::read(desk.path("kits/HB-20417/labels.pdf")).unwrap();
+    desk.run(&["make", "order.toml"], 0);
+    let said = desk.run(&["make", "order.toml", "--stock", "letter-2x7"], 1);
+    assert!(said.contains("is not what this order makes now"), "{said}");
+    assert_eq!(std::fs::read(desk.path("kits/HB-20417/labels.pdf")).unwrap(), before);
+}
+
+#[test]
+fn labels_that_do_not_fit_the_part_used_sheet_ask_for_a_fresh_one() {
+    let desk = Desk::new();
+    let all = ["relabel", "HB-20417", "--reason", "wet", "--start-at", "9"];
+    let said = desk.run(&all, 0);
+    assert!(
+        said.contains("they do not fit from cell 9 on: load a fresh sheet"),
+        "{said}"
+    );
+}
+
+#[test]
 fn nothing_is_printed_from_a_ledger_that_was_changed() {
     let desk = Desk::new();
     let file = rusqlite::Connection::open(desk.path("ledger.db")).unwrap();

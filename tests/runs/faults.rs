@@ -195,6 +195,39 @@ fn only_the_first_sheet_of_a_run_is_part_used() {
 }
 
 #[test]
+fn a_part_used_sheet_with_too_little_room_is_put_away() {
+    let desk = Desk::with(2);
+    let output = desk.run("out", &["--start-at", "8"]);
+    ends(&output, 0, "no kit fits from cell 8 on: put the part-used sheet away");
+    ends(&output, 0, "load 1 sheet of letter-2x5, the first from cell 1 on");
+    assert!(!said(&desk.run("all", &["--start-at", "6"])).contains("no kit fits"));
+}
+
+#[test]
+fn names_that_a_packer_can_take_for_each_other_are_marked_over_the_whole_run() {
+    let desk = Desk::with(3);
+    for (index, family, given, born) in [
+        (0, "Lee", "Bo", "1984-03-09"),
+        (1, "Lée", "Bettina", "1990-01-02"),
+        (2, "Leeds", "Bo", "1984-03-09"),
+    ] {
+        let text = order_text("")
+            .replace("Okonkwo-Reyes", family)
+            .replace("Marisol", given)
+            .replace("1984-03-09", born);
+        desk.order(index, &text);
+    }
+    ends(&desk.run("out", &["--kits-per-file", "1"]), 0, "3 kits");
+    let marked = |part: &str| {
+        let pages = crate::desk::pages(&desk.files("out")[part]);
+        pages[0].1.split("namelikethatof").nth(1).map(|order| order[..8].to_owned())
+    };
+    assert_eq!(marked("packing-01.pdf"), Some(number(1)));
+    assert_eq!(marked("packing-02.pdf"), Some(number(0)));
+    assert_eq!(marked("packing-03.pdf"), None);
+}
+
+#[test]
 fn orders_of_two_laboratories_do_not_go_into_one_run() {
     let desk = Desk::with(2);
     std::fs::create_dir(desk.path("other")).unwrap();

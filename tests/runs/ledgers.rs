@@ -103,6 +103,36 @@ fn a_number_used_for_another_text_is_wrong_and_both_texts_are_shown() {
 }
 
 #[test]
+fn a_ledger_that_was_changed_stops_the_run() {
+    let desk = Desk::with(2);
+    let file = ledger(&desk);
+    let settings = ["--ledger", file.to_str().unwrap()];
+    ends(&desk.run("one", &settings), 0, "2 kits");
+    let connection = rusqlite::Connection::open(&file).unwrap();
+    let triggers: Vec<String> = connection
+        .prepare("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+        .unwrap()
+        .query_map([], |row| row.get(0))
+        .unwrap()
+        .collect::<Result<_, _>>()
+        .unwrap();
+    for trigger in triggers {
+        connection.execute_batch(&format!("DROP TRIGGER \"{trigger}\"")).unwrap();
+    }
+    connection
+        .execute(
+            "UPDATE sealed SET order_text = replace(order_text, '150 lb', '250 lb')",
+            [],
+        )
+        .unwrap();
+    drop(connection);
+    desk.order(2, &order_text(""));
+    let output = desk.run("two", &settings);
+    assert_ne!(output.status.code(), Some(0), "{}", said(&output));
+    assert!(!desk.path("two").exists(), "nothing was made");
+}
+
+#[test]
 fn two_runs_that_record_at_once_make_each_kit_once() {
     let desk = Desk::with(16);
     let file = ledger(&desk);
