@@ -129,7 +129,7 @@ fn one(
     }
     let made = shop.make(&planned, &Placing::default()).and_then(|made| {
         prove_all(shop, &planned, &made)?;
-        same_as_there(&made, &out.join(&number))?;
+        same_as_there(&planned, &made, &out.join(&number))?;
         // First, so that no paper is about that the ledger does not know.
         if let Some(book) = &mut book {
             book.record_kit(&planned, &made)?;
@@ -200,12 +200,19 @@ fn other_text(
     None
 }
 
-/// Refuses to write over an older kit that is not the same: it may be with the
-/// patient.
-fn same_as_there(made: &MadeKit, folder: &Path) -> std::result::Result<(), Vec<Fault>> {
+/// Refuses to write over an older kit of the same text that is another: it may be
+/// with the patient. One of another text is [`other_text`]'s to judge.
+fn same_as_there(
+    planned: &Planned,
+    made: &MadeKit,
+    folder: &Path,
+) -> std::result::Result<(), Vec<Fault>> {
+    let text = &planned.order.source.text;
     let other = FileKind::ALL.into_iter().find(|kind| {
         let there = input::read_bytes(&folder.join(kind.name()), input::PDF_MAX_BYTES);
-        there.is_ok_and(|there| there != made.file(*kind))
+        there.is_ok_and(|there| {
+            there != made.file(*kind) && attached_order(&there).as_ref() == Some(text)
+        })
     });
     match other {
         None => Ok(()),
