@@ -254,9 +254,9 @@ impl Workshop {
 
     /// The orders of an export by the columns that its laboratory's file names.
     fn rows(&mut self, export: &Path) -> Result<Vec<Row>, Vec<Fault>> {
-        let lab = self.lab(export)?;
         let bytes =
             input::read_bytes(export, import::MAX_BYTES).map_err(|fault| vec![fault])?;
+        let lab = self.lab(export)?;
         import::read(export, &bytes, &lab.lab.columns)
     }
 
