@@ -239,10 +239,7 @@ impl Workshop {
             }
             blanks = found;
         }
-        Err(vec![Fault::new(
-            "the page numbers do not settle",
-            "this is a mistake in a template; please report it",
-        )])
+        Err(unsettled())
     }
 
     /// Makes, and does not yet prove, the packing slips of kits whose paper is
@@ -280,10 +277,7 @@ impl Workshop {
             }
             pages = vec![false; cover_pages];
         }
-        Err(vec![Fault::new(
-            "the page numbers do not settle",
-            "this is a mistake in a template; please report it",
-        )])
+        Err(unsettled())
     }
 
     /// Compares one finished PDF of one order with its plan.
@@ -394,6 +388,13 @@ impl Workshop {
     fn packers(&mut self, planned: &Planned) -> Result<Rc<Words>, Vec<Fault>> {
         self.words(&planned.lab.lab.language)
     }
+}
+
+fn unsettled() -> Vec<Fault> {
+    vec![Fault::new(
+        "the page numbers do not settle",
+        "this is a mistake in a template; please report it",
+    )]
 }
 
 fn nothing() -> Vec<Fault> {

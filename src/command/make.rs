@@ -1,6 +1,6 @@
 //! `kitwright make`: orders in, proven kits out.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
@@ -36,10 +36,9 @@ pub(super) fn make(args: &Make) -> Outcome {
         Ok(books) => books,
         Err(faults) => return complain(&faults),
     };
-    let mut seen = HashMap::new();
     let mut results = Vec::new();
     for item in &items {
-        let result = one(&mut shop, item, &args.out, &mut seen, &mut books);
+        let result = one(&mut shop, item, &args.out, &mut books);
         worst = worst.max(match &result {
             Result::Made { .. } => Outcome::Done,
             Result::Held { .. } => Outcome::Wrong,
@@ -83,13 +82,7 @@ impl Books {
     }
 }
 
-fn one(
-    shop: &mut Workshop,
-    item: &Item,
-    out: &Path,
-    seen: &mut HashMap<String, String>,
-    books: &mut Books,
-) -> Result {
+fn one(shop: &mut Workshop, item: &Item, out: &Path, books: &mut Books) -> Result {
     let place = &item.row.source.name;
     let wrong = |faults: Vec<Fault>| Result::Wrong {
         place: place.clone(),
@@ -100,13 +93,6 @@ fn one(
         Err(faults) => return wrong(faults),
     };
     let number = planned.order.number.clone();
-    if let Some(first) = seen.insert(number.clone(), place.clone()) {
-        let fault = Fault::new(
-            format!("the order number {number} stands in {first} already"),
-            "each order has a number of its own; mend one of the files",
-        );
-        return wrong(vec![fault.at(&planned.order.source, 0..0, "order")]);
-    }
     let name = planned.order.patient.name();
     if planned.plan.holds().next().is_some() {
         let mut why: Vec<String> =
