@@ -29,7 +29,7 @@ use crate::stock::Stock;
 use crate::words::{Words, say};
 
 pub use cover::{Cover, CoverFacts, CoverKit, cover};
-pub use labels::{Label, Labels, label_sheets};
+pub use labels::{Label, Labels, label_sheets, modules};
 pub use packing::{Packing, PackingSlip, PageCounts, SlipPlace, packing_slip};
 
 /// Everything the documents of one order are made from.

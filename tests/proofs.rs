@@ -9,12 +9,12 @@ use kitwright::document::{
     Cover, CoverFacts, Kit, Packing, PageCounts, cover, packing_slip,
 };
 use kitwright::imposition::{EachKit, Feed, Placing};
-use kitwright::making::MadeKit;
+use kitwright::making::{MadeKit, lay_out_packing};
 use kitwright::order::Paper;
 use kitwright::proof::{Difference, FileKind, prove_packing, read};
 use kitwright::protocol::Allowed;
 use kitwright::stock::{self, Length, Medium};
-use kitwright::typeset::{About, Press, Sides, Template, typeset};
+use kitwright::typeset::{About, Press, Sides};
 use kitwright::words::Words;
 use kitwright::workshop::{Planned, Workshop};
 use lopdf::{Document, Object, Stream, dictionary};
@@ -203,11 +203,11 @@ impl Run {
             identity: "test".into(),
             title: "Packing slip".into(),
             sides: Sides::One,
-            logo: None,
         };
         let data = self.packing(&wrong, &vec![false; cover_pages]);
         let press = Press::new(Vec::new()).unwrap();
-        let bytes = typeset(&press, Template::Packing, &data, &about).unwrap();
+        let laid = lay_out_packing(&press, data, &self.packers).unwrap();
+        let bytes = laid.export(&about).unwrap();
         let found = prove_packing(&bytes, &self.kits(), &self.packers, |blank| {
             Ok(self.packing(&wrong, blank))
         });
@@ -277,10 +277,10 @@ fn a_fact_that_stands_beside_another_label_on_paper_is_found() {
         identity: "test".into(),
         title: "Packing slip".into(),
         sides: Sides::One,
-        logo: None,
     };
     let data = run.packing(swap, &[false]);
-    let bytes = typeset(&press, Template::Packing, &data, &about).unwrap();
+    let laid = lay_out_packing(&press, data, &run.packers).unwrap();
+    let bytes = laid.export(&about).unwrap();
     let found = prove_packing(&bytes, &run.kits(), &run.packers, |blank| {
         Ok(run.packing(|_| {}, blank))
     });

@@ -9,7 +9,7 @@ use crate::document::PageSetting;
 /// Keys of document data that are not printed as text. The texts of `page`, a
 /// whole page setting, are the feet: see [`add_feet`].
 const NOT_PRINTED: &[&str] =
-    &["alt", "attachment", "bookmark", "kind", "language", "page", "pixels"];
+    &["alt", "attachment", "bookmark", "kind", "language", "page"];
 
 /// Stands where a text was found and taken out.
 const TAKEN: char = '\u{0}';
