@@ -143,7 +143,7 @@ struct Forget;
 
 impl Drop for Forget {
     fn drop(&mut self) {
-        comemo::evict(1);
+        typst::comemo::evict(1);
     }
 }
 
