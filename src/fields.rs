@@ -10,7 +10,7 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use chrono::{NaiveDate, NaiveTime};
-use serde_spanned::Spanned;
+use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::fault::{Fault, Source, nearest};

@@ -131,7 +131,7 @@ struct Forget;
 
 impl Drop for Forget {
     fn drop(&mut self) {
-        comemo::evict(REMEMBERED);
+        typst::comemo::evict(REMEMBERED);
     }
 }
 

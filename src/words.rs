@@ -13,7 +13,6 @@ use icu_calendar::{Date, Gregorian};
 use icu_datetime::FixedCalendarDateTimeFormatter;
 use icu_datetime::fieldsets::{E, M, MD, YMD};
 use icu_locale_core::Locale;
-use unic_langid::LanguageIdentifier;
 
 use crate::clock::Moment;
 use crate::fault::Fault;
@@ -110,13 +109,12 @@ impl Words {
         };
         let resource = FluentResource::try_new(text.to_owned())
             .map_err(|(_, errors)| broken(format!("{errors:?}")))?;
-        let id: LanguageIdentifier =
-            language.parse().map_err(|error| broken(format!("{error}")))?;
+        let not_a_tag = || broken("its name is not a language tag".to_owned());
+        let id = language.parse().map_err(|_| not_a_tag())?;
         let mut bundle = FluentBundle::new(vec![id]);
         bundle.set_use_isolating(false);
         bundle.add_resource(resource).map_err(|errors| broken(format!("{errors:?}")))?;
-        let locale: Locale =
-            language.parse().map_err(|error| broken(format!("{error}")))?;
+        let locale: Locale = language.parse().map_err(|_| not_a_tag())?;
         let no_dates = |error: icu_datetime::DateTimeFormatterLoadError| {
             broken(format!("no dates: {error}"))
         };
