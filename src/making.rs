@@ -325,6 +325,7 @@ impl Workshop {
                 &packers,
                 &batch.placing,
                 &batch.imposition,
+                self.setup.codes,
             ),
         };
         proven.map_err(|differences| faults_of(&differences, name))
@@ -346,7 +347,8 @@ impl Workshop {
         let packers = self.packers(first)?;
         let kits = kits_of(planned, &labels.stock, &words);
         let LabelFile { bytes, placing, imposition, .. } = labels;
-        proof::prove_labels(bytes, &kits, &packers, placing, imposition)
+        let codes = self.setup.codes;
+        proof::prove_labels(bytes, &kits, &packers, placing, imposition, codes)
             .map_err(|differences| faults_of(&differences, name))
     }
 

@@ -7,7 +7,11 @@
 //! number. A reader of its own, `hayro`, takes the PDF apart.
 
 mod cells;
+mod code;
+mod content;
 mod facts;
+mod file;
+mod gate;
 mod identity;
 mod labels;
 mod read;
@@ -16,6 +20,8 @@ mod settings;
 mod tables;
 mod text;
 
+use file::File;
+
 use crate::document::{self, Attachment, Kit, Packing};
 use crate::fault::Fault;
 use crate::imposition::{Imposition, Placing};
@@ -23,9 +29,9 @@ use crate::making::KitPages;
 use crate::typeset::Sides;
 use crate::words::Words;
 
-pub use labels::decode_qr;
-pub use read::{Area, Glyph, Page, read};
-pub use settings::{attached_order, attached_orders};
+pub use code::{Codes, Grid, decode_qr};
+pub use read::{Area, Glyph, Page, Picture, Turn, read};
+pub use settings::{attached_order, attached_orders, carried_orders};
 
 /// Lengths may differ by this much, in millimetres.
 pub const TOLERANCE_MM: f64 = 0.1;
@@ -136,9 +142,10 @@ pub fn prove_labels(
     packers: &Words,
     placing: &Placing,
     imposition: &Imposition,
+    codes: Codes,
 ) -> Result<(), Vec<Difference>> {
     let (pages, mut found) = open(bytes, FileKind::Labels, kits)?;
-    match labels::compare(bytes, pages, kits, packers, placing, imposition) {
+    match labels::compare(bytes, pages, kits, packers, placing, imposition, codes) {
         Ok(differences) => found.extend(differences),
         Err(faults) => found.extend(of_faults(&faults)),
     }
@@ -181,9 +188,13 @@ fn open(
     file: FileKind,
     kits: &[Kit],
 ) -> Result<(Vec<Page>, Vec<Difference>), Vec<Difference>> {
-    let pages = read(bytes).map_err(|why| vec![Difference::new(0, why)])?;
+    let whole = |why| vec![Difference::new(0, why)];
+    let document = File::open(bytes).map_err(whole)?;
+    let has_logo = |kit: &Kit| kit.lab.logo.is_some();
+    gate::check(&document, file == FileKind::Paper && kits.iter().any(has_logo))?;
+    let pages = read::pages(bytes).map_err(whole)?;
     let files: Vec<Attachment> = kits.iter().map(Kit::attachment).collect();
-    Ok((pages, settings::compare(bytes, file.sides(), &files)))
+    Ok((pages, settings::compare(&document, file.sides(), &files)))
 }
 
 /// A part of a kit's paper: what it must say and the pages it is on.
@@ -193,13 +204,16 @@ struct Part<'a> {
     /// Number of its first page in the file, counted from 1.
     first: usize,
     pages: &'a [Page],
+    /// What stands on them.
+    text: text::Text,
     /// What the foot of each page begins with.
     foot: String,
 }
 
 impl<'a> Part<'a> {
     fn new(texts: Vec<String>, first: usize, pages: &'a [Page]) -> Self {
-        Self { texts, first, pages, foot: String::new() }
+        let text = text::Text::of(pages);
+        Self { texts, first, pages, text, foot: String::new() }
     }
 }
 

@@ -13,8 +13,18 @@ use hayro_interpret::{
     interpret_page,
 };
 
+use super::code::Grid;
+use super::file::File;
+use super::gate;
+
 /// The most pages that are read; a file of a run has half of that.
-const MOST_PAGES: usize = 4000;
+pub(super) const MOST_PAGES: usize = 4000;
+
+/// The most glyphs, lines and images of one page; a full one has 4,000.
+const MOST_ON_A_PAGE: usize = 50_000;
+
+/// The most of all pages.
+const MOST_OF_ALL: usize = 3_000_000;
 
 const MM_PER_PT: f64 = 25.4 / 72.0;
 
@@ -40,6 +50,15 @@ impl Area {
     /// Whether the two areas share more than a sliver.
     pub fn overlaps(&self, other: &Self) -> bool {
         let sliver = 0.15;
+        self.left + sliver < other.right
+            && other.left + sliver < self.right
+            && self.top + sliver < other.bottom
+            && other.top + sliver < self.bottom
+    }
+
+    /// Whether the two areas share a hundredth of a millimetre.
+    pub fn touches(&self, other: &Self) -> bool {
+        let sliver = 0.01;
         self.left + sliver < other.right
             && other.left + sliver < self.right
             && self.top + sliver < other.bottom
@@ -98,6 +117,26 @@ pub struct Glyph {
     pub blank: bool,
 }
 
+/// Which way up an image stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Turn {
+    Upright,
+    /// Turned by half.
+    Half,
+    /// In a mirror, on its side, or slanted.
+    Other,
+}
+
+/// What an image shows.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Picture {
+    pub turn: Turn,
+    /// What else is drawn on its place, before it or after, in words.
+    pub touched_by: Option<String>,
+    /// Its pixels, or why they are no modules as they are printed.
+    pub grid: Result<Grid, String>,
+}
+
 /// One page.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Page {
@@ -106,15 +145,22 @@ pub struct Page {
     pub height: f64,
     pub glyphs: Vec<Glyph>,
     pub images: Vec<Area>,
+    /// What each of `images` shows.
+    pub pictures: Vec<Picture>,
     pub shapes: Vec<Area>,
     /// Filled shapes, each with the number of glyphs drawn before it.
     pub fills: Vec<(Area, usize)>,
+    /// What shapes and text that is not black may cover, width of lines included.
+    pub marks: Vec<Area>,
 }
 
 impl Page {
     /// Whether nothing is on the page.
     pub fn is_blank(&self) -> bool {
-        self.glyphs.is_empty() && self.images.is_empty() && self.shapes.is_empty()
+        self.glyphs.is_empty()
+            && self.images.is_empty()
+            && self.shapes.is_empty()
+            && self.marks.is_empty()
     }
 
     /// The page as it would be had it not been moved by `nudge` millimetres, nor
@@ -131,6 +177,32 @@ impl Page {
         self.images.iter_mut().for_each(back);
         self.shapes.iter_mut().for_each(back);
         self.fills.iter_mut().for_each(|(area, _)| back(area));
+        self.marks.iter_mut().for_each(back);
+        if turned {
+            self.pictures.iter_mut().for_each(|picture| {
+                picture.turn = match picture.turn {
+                    Turn::Upright => Turn::Half,
+                    Turn::Half => Turn::Upright,
+                    Turn::Other => Turn::Other,
+                };
+            });
+        }
+    }
+
+    /// What touches the image with number `index`, in words.
+    fn touching(&self, index: usize) -> Option<String> {
+        let image = self.images[index];
+        let glyph = self.glyphs.iter().find(|g| !g.blank && g.area.touches(&image));
+        if let Some(glyph) = glyph {
+            return Some(format!("the character \"{}\"", glyph.text));
+        }
+        if self.marks.iter().any(|mark| mark.touches(&image)) {
+            return Some("a shape".to_owned());
+        }
+        let mut others = self.images.iter().enumerate();
+        others
+            .any(|(other, area)| other != index && area.touches(&image))
+            .then(|| "another image".to_owned())
     }
 
     /// Two characters that are printed one on the other, or one that a shape
@@ -187,8 +259,21 @@ impl Page {
 ///
 /// # Errors
 ///
-/// What is wrong, if the bytes are no PDF that can be read.
+/// What is wrong, if it is not built as the PDFs of kits are.
 pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
+    let differences = match gate::check(&File::open(bytes)?, true) {
+        Ok(()) => return pages(bytes),
+        Err(differences) => differences,
+    };
+    let first = differences.first().map(|difference| match difference.page {
+        0 => difference.what.clone(),
+        page => format!("page {page}: {}", difference.what),
+    });
+    Err(first.unwrap_or_default())
+}
+
+/// Reads the pages of a PDF that was let through the gate.
+pub(super) fn pages(bytes: &[u8]) -> Result<Vec<Page>, String> {
     let data: Arc<Vec<u8>> = Arc::new(bytes.to_vec());
     let pdf =
         Pdf::new(data).map_err(|error| format!("this is no sound PDF: {error:?}"))?;
@@ -197,7 +282,8 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
     }
     let cache = InterpreterCache::new();
     let mut outlines = HashMap::new();
-    let mut pages = Vec::new();
+    let mut pages: Vec<Page> = Vec::new();
+    let mut left = MOST_OF_ALL;
     for page in pdf.pages().iter() {
         if page.media_box().to_kurbo() != page.crop_box().to_kurbo() {
             return Err("a page is cropped, so a printer may shift it".to_owned());
@@ -211,12 +297,25 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
             page.xref(),
             InterpreterSettings::default(),
         );
-        let mut reader =
-            Reader { page: Page::default(), outlines: &mut outlines, clips: Vec::new() };
+        let mut reader = Reader {
+            page: Page::default(),
+            outlines: &mut outlines,
+            clips: Vec::new(),
+            groups: Vec::new(),
+        };
         interpret_page(page, &mut context, &mut reader);
-        reader.page.width = width * MM_PER_PT;
-        reader.page.height = height * MM_PER_PT;
-        pages.push(reader.page);
+        let mut page = reader.page;
+        let things = page.glyphs.len() + page.images.len() + page.marks.len();
+        if things >= MOST_ON_A_PAGE || things > left {
+            return Err(format!("too much is drawn on page {}", pages.len() + 1));
+        }
+        left -= things;
+        page.width = width * MM_PER_PT;
+        page.height = height * MM_PER_PT;
+        for index in 0..page.images.len() {
+            page.pictures[index].touched_by = page.touching(index);
+        }
+        pages.push(page);
     }
     Ok(pages)
 }
@@ -227,7 +326,17 @@ struct Reader<'o> {
     /// Bounding boxes of glyph outlines already seen.
     outlines: &'o mut HashMap<u128, Rect>,
     /// Clips in force, each within the one before.
-    clips: Vec<Rect>,
+    clips: Vec<Clip>,
+    /// Of each group that is drawn in, whether it is opaque.
+    groups: Vec<bool>,
+}
+
+/// What of the page can be drawn on.
+#[derive(Clone, Copy)]
+struct Clip {
+    bounds: Rect,
+    /// Whether it is all of `bounds`.
+    is_whole: bool,
 }
 
 /// Whether a reader of a photocopy sees it: text that is not nearly black is
@@ -251,12 +360,58 @@ fn area(rect: Rect) -> Area {
     }
 }
 
+/// How far a line that is drawn along a path reaches beyond the path, in the
+/// path's own units: half its width, and more at corners.
+fn reach(mode: &DrawMode, is_straight: bool) -> f64 {
+    let (DrawMode::Stroke(line) | DrawMode::FillAndStroke(_, line)) = mode else {
+        return 0.0;
+    };
+    let corner = if is_straight { 1.5 } else { f64::from(line.miter_limit).max(1.5) };
+    f64::from(line.line_width) / 2.0 * corner
+}
+
+fn turn(transform: Affine) -> Turn {
+    let [a, b, c, d, ..] = transform.as_coeffs();
+    let is_level = b.abs() <= a.abs() * 1e-6 && c.abs() <= d.abs() * 1e-6;
+    match is_level {
+        true if a > 0.0 && d > 0.0 => Turn::Upright,
+        true if a < 0.0 && d < 0.0 => Turn::Half,
+        _ => Turn::Other,
+    }
+}
+
 impl Reader<'_> {
-    fn shape(&mut self, bounds: Rect, mode: &DrawMode) {
-        let area = area(bounds);
-        self.page.shapes.push(area);
+    /// Whether so much is on the page that nothing more is taken up.
+    fn is_full(&self) -> bool {
+        self.page.glyphs.len() + self.page.images.len() + self.page.marks.len()
+            >= MOST_ON_A_PAGE
+    }
+
+    /// `bounds` are those of the path, `reach` is how far its line goes beyond.
+    fn shape(&mut self, bounds: Rect, reach: f64, transform: Affine, mode: &DrawMode) {
+        if self.is_full() {
+            return;
+        }
+        let drawn = area(transform.transform_rect_bbox(bounds));
+        self.page.shapes.push(drawn);
         if matches!(mode, DrawMode::Fill(_) | DrawMode::FillAndStroke(..)) {
-            self.page.fills.push((area, self.page.glyphs.len()));
+            self.page.fills.push((drawn, self.page.glyphs.len()));
+        }
+        let inked = bounds.inflate(reach, reach);
+        self.page.marks.push(area(transform.transform_rect_bbox(inked)));
+    }
+
+    /// The bounds of a glyph as its font draws it.
+    fn bounds(&mut self, glyph: &PdfGlyph) -> Rect {
+        match glyph {
+            PdfGlyph::Outline(outline) => {
+                let key = outline.identifier().cache_key();
+                *self
+                    .outlines
+                    .entry(key)
+                    .or_insert_with(|| outline.outline().bounding_box())
+            }
+            PdfGlyph::Type3(_) => Rect::ZERO,
         }
     }
 
@@ -266,34 +421,55 @@ impl Reader<'_> {
             Some(BfString::String(text)) => text,
             None => char::REPLACEMENT_CHARACTER.to_string(),
         };
-        let bounds = match glyph {
-            PdfGlyph::Outline(outline) => {
-                let key = outline.identifier().cache_key();
-                *self
-                    .outlines
-                    .entry(key)
-                    .or_insert_with(|| outline.outline().bounding_box())
-            }
-            PdfGlyph::Type3(_) => Rect::ZERO,
-        };
+        let bounds = self.bounds(glyph);
         let blank = bounds.area() == 0.0;
         let place = transform.transform_rect_bbox(bounds);
         // What is clipped away is not on the paper.
-        if self.clips.last().is_some_and(|clip| !clip.contains(place.center())) {
+        if self.clips.last().is_some_and(|clip| !clip.bounds.contains(place.center())) {
             return;
         }
         let area = area(place);
         self.page.glyphs.push(Glyph { text, area, starts_run, blank });
     }
+
+    /// The modules of an image that is drawn at `place`, if nothing keeps it from
+    /// being printed as it is.
+    fn grid(
+        &self,
+        image: &Image,
+        place: Rect,
+        props: &ImageDrawProps,
+    ) -> Result<Grid, String> {
+        let is_opaque = self.groups.iter().all(|opaque| *opaque)
+            && props.soft_mask.is_none()
+            && props.blend_mode == BlendMode::Normal;
+        if !is_opaque {
+            return Err("is not opaque".to_owned());
+        }
+        let is_whole = self.clips.iter().all(|clip| {
+            let bounds = clip.bounds.inflate(0.01, 0.01);
+            clip.is_whole && bounds.union(place) == bounds
+        });
+        if !is_whole {
+            return Err("is cut".to_owned());
+        }
+        Grid::of(image)
+    }
+
+    fn clip(&mut self, inner: Rect, is_whole: bool) {
+        let outer = self.clips.last().map_or(inner, |clip| clip.bounds);
+        self.clips.push(Clip { bounds: outer.intersect(inner), is_whole });
+    }
 }
 
 impl<'a> Device<'a> for Reader<'_> {
     fn draw_path(&mut self, path: &BezPath, props: DrawProps<'a>, mode: &DrawMode) {
-        self.shape(props.transform.transform_rect_bbox(path.bounding_box()), mode);
+        let reach = reach(mode, path.elements().len() <= 2);
+        self.shape(path.bounding_box(), reach, props.transform, mode);
     }
 
     fn draw_rect(&mut self, rect: &Rect, props: DrawProps<'a>, mode: &DrawMode) {
-        self.shape(props.transform.transform_rect_bbox(*rect), mode);
+        self.shape(*rect, reach(mode, true), props.transform, mode);
     }
 
     fn draw_glyph_run(
@@ -302,32 +478,56 @@ impl<'a> Device<'a> for Reader<'_> {
         props: DrawProps<'a>,
         mode: &DrawMode,
     ) {
-        if !is_dark(&props.paint) || matches!(mode, DrawMode::Invisible) {
-            return;
-        }
+        let is_read = is_dark(&props.paint) && !matches!(mode, DrawMode::Invisible);
         for (index, glyph) in run.glyphs().iter().enumerate() {
-            self.glyph(glyph, props.transform * glyph.transform(), index == 0);
+            if self.is_full() {
+                return;
+            }
+            let transform = props.transform * glyph.transform();
+            if is_read {
+                self.glyph(glyph, transform, index == 0);
+            } else {
+                let place = transform.transform_rect_bbox(self.bounds(glyph));
+                self.page.marks.push(area(place));
+            }
         }
     }
 
     fn draw_image(&mut self, image: Image<'a, '_>, props: ImageDrawProps<'a>) {
         // The transform takes the image's own pixels to the page.
         let pixels = Rect::new(0.0, 0.0, image.width().into(), image.height().into());
-        self.page.images.push(area(props.transform.transform_rect_bbox(pixels)));
+        let place = props.transform.transform_rect_bbox(pixels);
+        if self.is_full() {
+            return;
+        }
+        let grid = self.grid(&image, place, &props);
+        self.page.images.push(area(place));
+        let turn = turn(props.transform);
+        self.page.pictures.push(Picture { turn, touched_by: None, grid });
     }
 
     fn push_clip_path(&mut self, clip: &ClipPath) {
-        let inner = clip.path.bounding_box();
-        let outer = self.clips.last().copied().unwrap_or(inner);
-        self.clips.push(outer.intersect(inner));
+        self.clip(clip.path.bounding_box(), false);
     }
 
-    fn push_transparency_group(&mut self, _: f32, _: Option<SoftMask<'a>>, _: BlendMode) {
+    fn push_clip_rect(&mut self, rect: &Rect) {
+        self.clip(*rect, true);
+    }
+
+    fn push_transparency_group(
+        &mut self,
+        opacity: f32,
+        mask: Option<SoftMask<'a>>,
+        blend: BlendMode,
+    ) {
+        self.groups.push(opacity >= 1.0 && mask.is_none() && blend == BlendMode::Normal);
     }
 
     fn pop_clip(&mut self) {
         self.clips.pop();
     }
 
-    fn pop_transparency_group(&mut self) {}
+    fn pop_transparency_group(&mut self) {
+        self.groups.pop();
+    }
 }
