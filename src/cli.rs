@@ -11,7 +11,7 @@ use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand};
 
 use crate::input::LAB_FILE;
-use crate::proof::Codes;
+use crate::proof::Mode;
 pub use again::{Again, Relabel, Reprint, WhichCard};
 pub use ledger::{
     Find, History, LedgerCheck, LedgerCommand, LedgerFile, LedgerForget, Signing,
@@ -127,10 +127,9 @@ pub struct Making {
     #[arg(long, value_name = "DIR")]
     pub fonts: Option<PathBuf>,
 
-    /// How the proof reads QR codes: from the modules of their images, or also
-    /// from labels drawn as a printer does, which takes longer.
-    #[arg(long, value_name = "HOW", value_enum, default_value_t = Codes::Modules)]
-    pub proof: Codes,
+    /// How thoroughly finished PDFs are read back.
+    #[arg(long, value_name = "HOW", value_enum, default_value_t = Mode::Modules)]
+    pub proof: Mode,
 }
 
 #[derive(Debug, Args)]

@@ -164,7 +164,7 @@ fn workshop_for(again: &Again, making: &Making) -> Result<Workshop, Vec<Fault>> 
 /// `shop` with what the documents are made with and how they are proven.
 fn ready_to_make(shop: Workshop, making: &Making) -> Result<Workshop, Vec<Fault>> {
     let mut shop = shop.with_press(making.stock.as_deref(), making.fonts.as_deref())?;
-    shop.read_codes(making.proof);
+    shop.prove_by(making.proof);
     Ok(shop)
 }
 

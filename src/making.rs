@@ -318,14 +318,16 @@ impl Workshop {
         let packers = self.packers(first)?;
         let kits = kits_of(planned, &batch.stock, &words);
         let proven = match kind {
-            FileKind::Paper => proof::prove_paper(bytes, &kits, &batch.kits),
+            FileKind::Paper => {
+                proof::prove_paper(bytes, &kits, &batch.kits, self.setup.proof)
+            }
             _ => proof::prove_labels(
                 bytes,
                 &kits,
                 &packers,
                 &batch.placing,
                 &batch.imposition,
-                self.setup.codes,
+                self.setup.proof,
             ),
         };
         proven.map_err(|differences| faults_of(&differences, name))
@@ -347,8 +349,8 @@ impl Workshop {
         let packers = self.packers(first)?;
         let kits = kits_of(planned, &labels.stock, &words);
         let LabelFile { bytes, placing, imposition, .. } = labels;
-        let codes = self.setup.codes;
-        proof::prove_labels(bytes, &kits, &packers, placing, imposition, codes)
+        let mode = self.setup.proof;
+        proof::prove_labels(bytes, &kits, &packers, placing, imposition, mode)
             .map_err(|differences| faults_of(&differences, name))
     }
 
@@ -370,7 +372,7 @@ impl Workshop {
         let words = self.words_of(planned)?;
         let packers = self.packers(first)?;
         let kits = kits_of(planned, stock, &words);
-        proof::prove_packing(bytes, &kits, &packers, |pages| {
+        proof::prove_packing(bytes, &kits, &packers, self.setup.proof, |pages| {
             packing(&kits, &packers, counts, run, pages)
         })
         .map_err(|differences| faults_of(&differences, name))

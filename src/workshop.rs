@@ -21,7 +21,7 @@ use crate::ledger::digest;
 use crate::medicine::Medicines;
 use crate::order::{self, Order, TextSize, read_order};
 use crate::plan::{self, Plan};
-use crate::proof::Codes;
+use crate::proof::Mode;
 use crate::protocol::{self, Protocol, read_protocol};
 use crate::stock::{self, Stock};
 use crate::typeset::Press;
@@ -49,8 +49,8 @@ pub struct Setup {
     search_from: NaiveDate,
     stock: Option<Stock>,
     pub(crate) press: Option<Press>,
-    /// How the proof reads QR codes.
-    pub(crate) codes: Codes,
+    /// How thoroughly PDFs are read back.
+    pub(crate) proof: Mode,
     /// Of the files of fonts that were added.
     fonts_digest: String,
     labs: HashMap<PathBuf, Arc<LabFiles>>,
@@ -123,7 +123,7 @@ impl Workshop {
             search_from: today,
             stock: None,
             press: None,
-            codes: Codes::default(),
+            proof: Mode::default(),
             fonts_digest: String::new(),
             labs: HashMap::new(),
             protocols: HashMap::new(),
@@ -169,9 +169,9 @@ impl Workshop {
         self.setup.stock = Some(stock);
     }
 
-    /// Reads QR codes in this way when labels are proven.
-    pub fn read_codes(&mut self, codes: Codes) {
-        self.setup.codes = codes;
+    /// Reads PDFs back as thoroughly as this.
+    pub fn prove_by(&mut self, mode: Mode) {
+        self.setup.proof = mode;
     }
 
     /// Looks for first suitable days after `from` instead of after today, to come

@@ -525,9 +525,8 @@ impl<'a> Lexer<'a> {
         let rest = self.rest();
         match *rest {
             [b'/', ..] => self.name().map(Value::Name),
-            [b'(', ..] => self.literal().map(Value::Text),
             [b'<', b'<', ..] => self.dictionary(depth).map(Value::Dict),
-            [b'<', ..] => self.hexadecimal().map(Value::Text),
+            [b'(' | b'<', ..] => self.text().map(Value::Text),
             [b'[', ..] => self.array(depth).map(Value::Array),
             [b'+' | b'-' | b'.' | b'0'..=b'9', ..] => self.number_or_reference(),
             _ if self.takes("true") => Ok(Value::Bool(true)),
@@ -594,15 +593,6 @@ impl<'a> Lexer<'a> {
         Ok(Cow::Owned(name))
     }
 
-    /// A string between parentheses.
-    fn literal(&mut self) -> Result<Cow<'a, [u8]>, String> {
-        let start = self.at + 1;
-        self.skip_literal()?;
-        let raw = &self.bytes[start..self.at - 1];
-        let has_escapes = raw.iter().any(|byte| matches!(byte, b'\\' | b'\r'));
-        if has_escapes { Ok(unescaped(raw).into()) } else { Ok(Cow::Borrowed(raw)) }
-    }
-
     /// Goes over a string between parentheses, which may stand in it in pairs.
     fn skip_literal(&mut self) -> Result<(), String> {
         let mut open = 0;
@@ -628,21 +618,19 @@ impl<'a> Lexer<'a> {
         self.at += length.unwrap_or(rest.len());
     }
 
-    fn hexadecimal(&mut self) -> Result<Cow<'a, [u8]>, String> {
-        self.at += 1;
-        let mut figures = Vec::new();
-        loop {
-            let byte = self.peek().ok_or("it has a text without an end")?;
-            self.at += 1;
-            match hex(byte) {
-                Some(figure) => figures.push(figure),
-                None if byte == b'>' => break,
-                None if is_space(byte) => {}
-                None => return Err("a text in <> has other figures".to_owned()),
-            }
+    /// A text in parentheses or, as figures, in angle brackets.
+    fn text(&mut self) -> Result<Cow<'a, [u8]>, String> {
+        let start = self.at;
+        self.token()?;
+        let token = &self.bytes[start..self.at];
+        let raw = token.get(1..token.len() - 1).unwrap_or_default();
+        let is_plain = !raw.iter().any(|byte| matches!(byte, b'\\' | b'\r'));
+        if token[0] == b'(' && is_plain {
+            return Ok(Cow::Borrowed(raw));
         }
-        let pair = |pair: &[u8]| pair[0] * 16 + pair.get(1).copied().unwrap_or(0);
-        Ok(figures.chunks(2).map(pair).collect::<Vec<u8>>().into())
+        let mut text = Vec::new();
+        text_of(token, &mut text)?;
+        Ok(text.into())
     }
 
     fn number_or_reference(&mut self) -> Result<Value<'a>, String> {
@@ -681,9 +669,37 @@ fn hex(byte: u8) -> Option<u8> {
     char::from(byte).to_digit(16).map(|figure| figure as u8)
 }
 
-/// A string without its escapes (ISO 32000-1:2008, table 3, from memory).
-fn unescaped(raw: &[u8]) -> Vec<u8> {
-    let mut out = Vec::with_capacity(raw.len());
+/// Adds to `out` the bytes of a text that is given with its delimiters.
+///
+/// # Errors
+///
+/// What of it is no text.
+pub(super) fn text_of(token: &[u8], out: &mut Vec<u8>) -> Result<(), String> {
+    match token {
+        [b'(', raw @ .., b')'] => {
+            unescape(raw, out);
+            Ok(())
+        }
+        [b'<', figures @ .., b'>'] => hexadecimal(figures, out),
+        _ => Err("has a text without an end".to_owned()),
+    }
+}
+
+fn hexadecimal(figures: &[u8], out: &mut Vec<u8>) -> Result<(), String> {
+    let mut high = None;
+    for byte in figures.iter().filter(|byte| !is_space(**byte)) {
+        let figure = hex(*byte).ok_or("has a text in <> with other figures")?;
+        match high.take() {
+            None => high = Some(figure * 16),
+            Some(high) => out.push(high + figure),
+        }
+    }
+    out.extend(high);
+    Ok(())
+}
+
+/// Adds a text without its escapes (ISO 32000-1:2008, table 3, from memory).
+fn unescape(raw: &[u8], out: &mut Vec<u8>) {
     let mut bytes = raw.iter().copied().peekable();
     while let Some(byte) = bytes.next() {
         if byte == b'\r' {
@@ -719,5 +735,4 @@ fn unescaped(raw: &[u8]) -> Vec<u8> {
             Some(other) => out.push(other),
         }
     }
-    out
 }

@@ -121,6 +121,7 @@ pub(super) fn compare(part: &Part) -> Vec<Difference> {
     let text = &part.text;
     let mut found = Vec::new();
     let mut left = text.bare.clone();
+    let starts = Starts::of(text);
     let mut wanted: Vec<(&str, String)> = part
         .texts
         .iter()
@@ -129,7 +130,7 @@ pub(super) fn compare(part: &Part) -> Vec<Difference> {
         .collect();
     wanted.sort_by_key(|(_, bare)| std::cmp::Reverse(bare.len()));
     for (shown, wanted) in &wanted {
-        match place(&left, wanted, &text.runs) {
+        match starts.place(&left, wanted) {
             Some(at) => take(&mut left, at, wanted.len()),
             None => found.push(Difference::new(
                 part.first,
@@ -153,12 +154,29 @@ pub(super) fn compare(part: &Part) -> Vec<Difference> {
     found
 }
 
-/// Where `wanted` stands in `text`: at the start of a run if it does so
-/// anywhere, so that the cells of a table are not cut in two.
-fn place(text: &str, wanted: &str, runs: &[usize]) -> Option<usize> {
-    let bytes = text.as_bytes();
-    let at_run = runs.iter().find(|at| bytes[**at..].starts_with(wanted.as_bytes()));
-    at_run.copied().or_else(|| text.find(wanted))
+/// Where runs begin, by the byte they begin with.
+struct Starts(Vec<Vec<usize>>);
+
+impl Starts {
+    fn of(text: &Text) -> Self {
+        let mut starts = vec![Vec::new(); 256];
+        for at in &text.runs {
+            if let Some(byte) = text.bare.as_bytes().get(*at) {
+                starts[usize::from(*byte)].push(*at);
+            }
+        }
+        Self(starts)
+    }
+
+    /// Where `wanted` stands in `text`: at the start of a run if it does so
+    /// anywhere, so that the cells of a table are not cut in two.
+    fn place(&self, text: &str, wanted: &str) -> Option<usize> {
+        let bytes = text.as_bytes();
+        let starts = &self.0[usize::from(*wanted.as_bytes().first()?)];
+        let at_run =
+            starts.iter().find(|at| bytes[**at..].starts_with(wanted.as_bytes()));
+        at_run.copied().or_else(|| text.find(wanted))
+    }
 }
 
 /// Overwrites the bytes of a found text, so that all other places stay put.
@@ -178,7 +196,7 @@ pub(super) mod tests {
         for run in runs {
             for (index, c) in run.chars().enumerate() {
                 page.glyphs.push(Glyph {
-                    text: c.to_string(),
+                    text: c.into(),
                     area,
                     starts_run: index == 0,
                     blank: c == ' ',
