@@ -29,6 +29,7 @@ use crate::stock::Stock;
 use crate::words::{Words, say};
 
 pub use cover::{Cover, CoverFacts, CoverKit, cover};
+pub(crate) use labels::module_mm;
 pub use labels::{Label, Labels, label_sheets, modules};
 pub use packing::{Packing, PackingSlip, PageCounts, SlipPlace, packing_slip};
 

@@ -213,7 +213,7 @@ pub fn modules(labels: &Labels) -> Vec<u8> {
 
 /// Side of one QR module in millimetres: whole dots of the printer (ISO/IEC
 /// 18004 asks for that), more of them where the label has room.
-fn module_mm(stock: &Stock) -> f64 {
+pub(crate) fn module_mm(stock: &Stock) -> f64 {
     let (width, height) = (stock.label_width.to_mm(), stock.label_height.to_mm());
     let (dots, dots_per_inch) = match (stock.medium, width, height) {
         // Thermal printers of labels have 203 dots to the inch.
