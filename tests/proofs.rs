@@ -11,7 +11,7 @@ use kitwright::document::{
 use kitwright::imposition::{EachKit, Feed, Placing};
 use kitwright::making::{MadeKit, lay_out_packing};
 use kitwright::order::Paper;
-use kitwright::proof::{Difference, FileKind, prove_packing, read};
+use kitwright::proof::{Difference, FileKind, Mode, prove_packing, read};
 use kitwright::protocol::Allowed;
 use kitwright::stock::{self, Length, Medium};
 use kitwright::typeset::{About, Press, Sides};
@@ -208,9 +208,10 @@ impl Run {
         let press = Press::new(Vec::new()).unwrap();
         let laid = lay_out_packing(&press, data, &self.packers).unwrap();
         let bytes = laid.export(&about).unwrap();
-        let found = prove_packing(&bytes, &self.kits(), &self.packers, |blank| {
-            Ok(self.packing(&wrong, blank))
-        });
+        let found =
+            prove_packing(&bytes, &self.kits(), &self.packers, Mode::Raster, |blank| {
+                Ok(self.packing(&wrong, blank))
+            });
         let found = found.err().unwrap_or_default();
         found
             .iter()
@@ -281,7 +282,7 @@ fn a_fact_that_stands_beside_another_label_on_paper_is_found() {
     let data = run.packing(swap, &[false]);
     let laid = lay_out_packing(&press, data, &run.packers).unwrap();
     let bytes = laid.export(&about).unwrap();
-    let found = prove_packing(&bytes, &run.kits(), &run.packers, |blank| {
+    let found = prove_packing(&bytes, &run.kits(), &run.packers, Mode::Raster, |blank| {
         Ok(run.packing(|_| {}, blank))
     });
     let found = found.unwrap_err();
