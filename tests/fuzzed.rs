@@ -48,11 +48,17 @@ fn changed(name: &str, cases: u32) {
     seeds.extend(inputs("found", name));
     // A long input is changed in the fuzzer's hours, not here.
     seeds.retain(|(_, bytes)| bytes.len() < 20_000);
+    // PROPTEST_CASES and PROPTEST_RNG_SEED ask for more, or for others.
+    let asked = ProptestConfig::default();
+    let usual = |name| std::env::var_os(name).is_none();
     let mut runner = TestRunner::new(ProptestConfig {
-        cases,
-        rng_seed: RngSeed::Fixed(20_417),
+        cases: if usual("PROPTEST_CASES") { cases } else { asked.cases },
+        rng_seed: match usual("PROPTEST_RNG_SEED") {
+            true => RngSeed::Fixed(20_417),
+            false => asked.rng_seed,
+        },
         failure_persistence: None,
-        ..ProptestConfig::default()
+        ..asked
     });
     let pick = (0..seeds.len(), 0..seeds.len(), any::<u64>());
     let input = pick.prop_map(|(one, other, dice)| {
@@ -107,7 +113,7 @@ macro_rules! readers {
 readers! {
     bundle: 300,
     catalog: 100,
-    code: 300,
+    code: 60,
     lab: 300,
     ledger: 100,
     order: 300,

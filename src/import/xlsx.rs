@@ -51,7 +51,10 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
     let damaged = |error: &dyn std::fmt::Display| {
         fault_at(
             file,
-            format!("the file is no workbook that can be opened: {error}"),
+            format!(
+                "the file is no workbook that can be opened: {}",
+                visible(&error.to_string())
+            ),
             "save it again as an Excel workbook (.xlsx) without a password, or as CSV",
         )
     };
@@ -83,9 +86,10 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
         if let Some(place) = places.wrong {
             return Err(fault_at(
                 file,
-                format!("the workbook has a cell at `{}`", visible(&place)),
-                "a cell's place is some letters and a row, up to XFD1048576; save the \
-                 file again from a spreadsheet program",
+                format!("the workbook names the cells `{}`", visible(&place)),
+                "a cell is named by letters and a row, up to XFD1048576, and an area by \
+                 its first cell and its last; save the file again from a spreadsheet \
+                 program",
             ));
         }
     }
@@ -95,7 +99,7 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
 fn unreadable(place: &str, error: &XlsxError) -> Fault {
     fault_at(
         place,
-        format!("the workbook cannot be read: {error}"),
+        format!("the workbook cannot be read: {}", visible(&error.to_string())),
         "save it again as an Excel workbook (.xlsx) without a password, or as CSV",
     )
 }
