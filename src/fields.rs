@@ -13,7 +13,7 @@ use chrono::{NaiveDate, NaiveTime};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use crate::fault::{Fault, Source, nearest};
+use crate::fault::{Fault, Source, nearest, visible};
 
 mod place;
 
@@ -131,8 +131,10 @@ impl<'a> Fields<'a> {
         self.span.clone()
     }
 
+    /// The name of `key` in messages: a key can be any text in quotes.
     fn name(&self, key: &str) -> String {
-        if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
+        let key = visible(key);
+        if self.path.is_empty() { key } else { format!("{}.{key}", self.path) }
     }
 
     fn get(&self, key: &str) -> Option<&'a Spanned<DeValue<'a>>> {
@@ -154,7 +156,7 @@ impl<'a> Fields<'a> {
         match convert(value.get_ref()) {
             Some(value) => Some(place.map(|()| value)),
             None => {
-                let kind = kind(value.get_ref());
+                let (key, kind) = (visible(key), kind(value.get_ref()));
                 self.fault(place.fault(
                     self.source,
                     format!("`{key}` must be {wanted}, not {kind}"),
@@ -176,6 +178,20 @@ impl<'a> Fields<'a> {
             return None;
         }
         Some(text)
+    }
+
+    /// A text of 1 to `most` characters.
+    pub fn short(&self, key: &str, most: usize) -> Option<Found<String>> {
+        let text = self.text(key)?;
+        if (1..=most).contains(&text.value.trim().chars().count()) {
+            return Some(text);
+        }
+        self.fault(text.fault(
+            self.source,
+            format!("`{}` is empty or longer than {most} characters", text.field),
+            format!("write 1 to {most} characters"),
+        ));
+        None
     }
 
     pub fn flag(&self, key: &str) -> Option<Found<bool>> {
@@ -313,7 +329,7 @@ impl<'a> Fields<'a> {
         let known: Vec<&str> = choices.iter().map(|(name, _)| *name).collect();
         self.fault(word.fault(
             self.source,
-            format!("`{key}` cannot be `{}`", word.value),
+            format!("`{key}` cannot be `{}`", visible(&word.value)),
             crate::fault::suggest(&word.value, &known),
         ));
         None
@@ -388,16 +404,27 @@ impl<'a> Fields<'a> {
         out
     }
 
-    /// The keys of this table, for tables whose keys are not fixed.
+    /// The keys of this table, for tables whose keys are not fixed. One that no text
+    /// may be is a fault.
     pub fn keys(&self) -> Vec<Found<String>> {
-        self.table
+        let mut keys: Vec<Found<String>> = self
+            .table
             .keys()
             .map(|key| Found {
                 value: key.get_ref().to_string(),
                 span: key.span(),
                 field: self.name(key.get_ref()),
             })
-            .collect()
+            .collect();
+        keys.retain(|key| match check_key(self.source, key) {
+            Ok(()) => true,
+            Err(fault) => {
+                self.asked.borrow_mut().push(key.value.clone());
+                self.fault(fault);
+                false
+            }
+        });
+        keys
     }
 
     fn read_inner<T>(
@@ -423,8 +450,8 @@ impl<'a> Fields<'a> {
     fn wrong_shape(&self, key: &str, span: Range<usize>, found: &str, header: &str) {
         self.fault(
             Fault::new(
-                format!("`{key}` must be a table, not {found}"),
-                format!("start it with a line of its own: {header}"),
+                format!("`{}` must be a table, not {found}", visible(key)),
+                format!("start it with a line of its own: {}", visible(header)),
             )
             .at(self.source, span, self.name(key)),
         );
@@ -451,6 +478,22 @@ impl<'a> Fields<'a> {
             ));
         }
     }
+}
+
+/// The longest key of a table whose keys are not fixed, in characters.
+const LONGEST_KEY: usize = 40;
+
+/// Refuses a key that is no name.
+fn check_key(source: &Arc<Source>, key: &Found<String>) -> Result<(), Fault> {
+    check_text(source, key)?;
+    if (1..=LONGEST_KEY).contains(&key.value.trim().chars().count()) {
+        return Ok(());
+    }
+    Err(key.fault(
+        source,
+        format!("a name here is empty or longer than {LONGEST_KEY} characters"),
+        "give it a short name, in quotes if it holds more than letters and figures",
+    ))
 }
 
 /// Refuses characters that could hide in, reorder or break a printed line.

@@ -14,7 +14,7 @@ use std::sync::Arc;
 use chrono::{Datelike, NaiveDate, NaiveTime};
 
 use crate::clock::Clock;
-use crate::fault::{Fault, Source, suggest};
+use crate::fault::{Fault, Source, suggest, visible};
 use crate::fields::{Fields, Found, read_file};
 use crate::lab::Lab;
 use crate::medicine::Medicines;
@@ -285,7 +285,10 @@ impl Reader<'_> {
         }
         top.fault(language.fault(
             top.source,
-            format!("there is no catalog for the language `{}`", language.value),
+            format!(
+                "there is no catalog for the language `{}`",
+                visible(&language.value)
+            ),
             suggest(&language.value, self.languages),
         ));
         None
@@ -354,7 +357,7 @@ fn weight(fields: &Fields) -> Option<Option<Weight>> {
             "check the number and its unit, lb or kg".to_owned(),
         ),
         None => (
-            format!("`{}` is not a weight", text.value.escape_debug()),
+            format!("`{}` is not a weight", visible(&text.value)),
             "write the number, a space and lb or kg: weight = \"150 lb\"".to_owned(),
         ),
     };
@@ -413,8 +416,10 @@ pub fn check_number(number: &str, prefix: &str) -> Result<(), (String, String)> 
     }
     let allowed = |c: char| c.is_ascii_uppercase() || c.is_ascii_digit() || c == '-';
     if let Some(bad) = number.chars().find(|c| !allowed(*c)) {
-        let help =
-            format!("use capital letters A to Z, figures and hyphens; not `{bad}`");
+        let help = format!(
+            "use capital letters A to Z, figures and hyphens; not `{}`",
+            visible(&bad.to_string())
+        );
         return Err((what, help));
     }
     if number.starts_with('-') || number.ends_with('-') || number.contains("--") {

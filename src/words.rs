@@ -9,13 +9,14 @@ use std::cell::{OnceCell, RefCell};
 
 use chrono::{Datelike, NaiveDate, NaiveTime, Timelike};
 use fluent_bundle::{FluentArgs, FluentBundle, FluentResource, FluentValue};
+use fluent_syntax::parser::ParserError;
 use icu_calendar::{Date, Gregorian};
 use icu_datetime::FixedCalendarDateTimeFormatter;
 use icu_datetime::fieldsets::{E, M, MD, YMD};
 use icu_locale_core::Locale;
 
 use crate::clock::Moment;
-use crate::fault::Fault;
+use crate::fault::{Fault, visible};
 use crate::order::ClockStyle;
 use crate::units::Drink;
 
@@ -24,6 +25,9 @@ pub const CATALOGS: &[(&str, &str)] = &[
     ("en", include_str!("../templates/words/en.ftl")),
     ("es", include_str!("../templates/words/es.ftl")),
 ];
+
+/// How deep braces may nest in a message: the parser goes down with each.
+const DEEPEST: usize = 20;
 
 /// A space that does not break a line.
 pub const NO_BREAK: char = '\u{00A0}';
@@ -95,27 +99,45 @@ impl Words {
     ///
     /// A fault if there is no such catalog, or if it is not valid Fluent.
     pub fn load(language: &str) -> Result<Self, Vec<Fault>> {
-        let Some((language, text)) =
-            CATALOGS.iter().find(|(known, _)| *known == language).copied()
-        else {
-            return Err(vec![Fault::new(
+        match CATALOGS.iter().find(|(known, _)| *known == language) {
+            Some((language, text)) => Self::read(language, text),
+            None => Err(vec![Fault::new(
                 format!("there is no catalog for the language `{language}`"),
                 format!("the languages are: {}", languages().join(", ")),
-            )]);
-        };
+            )]),
+        }
+    }
+
+    /// Reads `text`, a catalog of `language`.
+    ///
+    /// # Errors
+    ///
+    /// A fault if it is not valid Fluent, or if ICU has no dates in the language.
+    pub fn read(language: &'static str, text: &str) -> Result<Self, Vec<Fault>> {
         let broken = |why: String| {
             vec![Fault::new(
                 format!("the catalog templates/words/{language}.ftl is not sound: {why}"),
                 "mend the catalog and build the program again",
             )]
         };
-        let resource = FluentResource::try_new(text.to_owned())
-            .map_err(|(_, errors)| broken(format!("{errors:?}")))?;
+        if nests_too_deep(text) {
+            return Err(broken(format!("braces nest more than {DEEPEST} deep")));
+        }
+        let resource =
+            FluentResource::try_new(text.to_owned()).map_err(|(_, errors)| {
+                let first = |error: &ParserError| {
+                    format!("byte {}: {}", error.pos.start, visible(&error.to_string()))
+                };
+                broken(errors.first().map_or_else(String::new, first))
+            })?;
         let not_a_tag = || broken("its name is not a language tag".to_owned());
         let id = language.parse().map_err(|_| not_a_tag())?;
         let mut bundle = FluentBundle::new(vec![id]);
         bundle.set_use_isolating(false);
-        bundle.add_resource(resource).map_err(|errors| broken(format!("{errors:?}")))?;
+        bundle.add_resource(resource).map_err(|errors| {
+            let first = errors.first().map(ToString::to_string);
+            broken(visible(&first.unwrap_or_default()))
+        })?;
         let locale: Locale = language.parse().map_err(|_| not_a_tag())?;
         let no_dates = |error: icu_datetime::DateTimeFormatterLoadError| {
             broken(format!("no dates: {error}"))
@@ -156,7 +178,7 @@ impl Words {
         let mut errors = Vec::new();
         let text = self.bundle.format_pattern(pattern, Some(&given), &mut errors);
         for error in errors {
-            self.gap(format!("message `{id}`: {error}"));
+            self.gap(format!("message `{id}`: {}", visible(&error.to_string())));
         }
         text.into_owned()
     }
@@ -282,6 +304,28 @@ impl Words {
         )
         .replace(' ', &NO_BREAK.to_string())
     }
+}
+
+/// Whether braces nest deeper in a message than in any that people write.
+fn nests_too_deep(catalog: &str) -> bool {
+    let mut depth = 0usize;
+    for line in catalog.lines() {
+        // A message begins where a line does.
+        if line.starts_with(|c: char| c.is_ascii_alphabetic()) {
+            depth = 0;
+        }
+        for byte in line.bytes() {
+            match byte {
+                b'{' => depth += 1,
+                b'}' => depth = depth.saturating_sub(1),
+                _ => {}
+            }
+            if depth > DEEPEST {
+                return true;
+            }
+        }
+    }
+    false
 }
 
 /// Whole and quarter cups: "1½".

@@ -12,7 +12,7 @@ use chrono::NaiveDate;
 
 use crate::days;
 use crate::document::{Edition, Kit};
-use crate::fault::{Fault, Source, suggest};
+use crate::fault::{Fault, Source, suggest, visible};
 use crate::fields::span_of;
 use crate::import::{self, Row};
 use crate::input;
@@ -330,7 +330,7 @@ impl Workshop {
             known.extend(self.setup.protocol.iter().map(|own| own.name.as_str()));
             return Err(vec![order.protocol.fault(
                 &order.source,
-                format!("there is no protocol `{name}`"),
+                format!("there is no protocol `{}`", visible(name)),
                 suggest(name, &known),
             )]);
         };
@@ -366,7 +366,7 @@ impl Workshop {
             stock::builtin(&name.value).ok_or_else(|| {
                 vec![name.fault(
                     &planned.order.source,
-                    format!("there is no label stock `{}`", name.value),
+                    format!("there is no label stock `{}`", visible(&name.value)),
                     suggest(&name.value, &stock::builtin_names()),
                 )]
             })?
@@ -433,7 +433,7 @@ pub fn find_stock(name: &str) -> Result<Stock, Vec<Fault>> {
         return stock::read_stock(&source);
     }
     Err(vec![Fault::new(
-        format!("there is no label stock `{name}`"),
+        format!("there is no label stock `{}`", visible(name)),
         format!(
             "{}, or a file that ends in .toml",
             suggest(name, &stock::builtin_names())

@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use super::ledger::stamp;
 use crate::cli::Again as Args;
-use crate::fault::{Fault, Source};
+use crate::fault::{Fault, Source, visible};
 use crate::input::{self, LAB_FILE};
 use crate::ledger::{Found, Ledger, Stamp, StoredKit, ledger_file, ledger_named};
 use crate::order;
@@ -153,6 +153,8 @@ fn read(path: &Path, args: &Args) -> Result<(String, Arc<Source>), Fault> {
     let orders: Vec<(String, Arc<Source>)> = carried
         .into_iter()
         .map(|(name, text)| {
+            // Anybody can have written the PDF.
+            let name = visible(&name);
             let number = name.trim_end_matches(".toml").to_owned();
             (number, Source::new(format!("{name} in {place}"), text))
         })

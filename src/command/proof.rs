@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::{Outcome, complain, print, ready_to_make, workshop};
 use crate::cli::Proof;
-use crate::fault::{Fault, Source};
+use crate::fault::{Fault, Source, visible};
 use crate::imposition::Placing;
 use crate::input;
 use crate::making::MadeKit;
@@ -105,6 +105,9 @@ fn kind_of(made: &MadeKit, bytes: &[u8], name: &str) -> Result<FileKind, Fault> 
         .into_iter()
         .find(|kind| beginning(made.file(*kind)).as_ref() == Ok(&found))
         .ok_or_else(|| {
-            wrong(format!("{name} begins with \"{found}\", which no file of a kit does"))
+            wrong(format!(
+                "{name} begins with \"{}\", which no file of a kit does",
+                visible(&found)
+            ))
         })
 }

@@ -4,10 +4,14 @@
 //! saved with one is read, and one without is a fault. What the archive unpacks
 //! to is measured before the `calamine` library opens it.
 
+mod places;
+
 use std::collections::BTreeSet;
 use std::io::{Cursor, Read};
 
 use calamine::{DataRef, Reader, SheetVisible, Xlsx, XlsxError};
+
+use places::Places;
 
 use super::columns::{Columns, clean};
 use super::table::{Mapper, has_headers};
@@ -39,14 +43,18 @@ pub(super) fn read(
     read_sheet(file, &mut workbook, &sheet, columns)
 }
 
-/// Unpacks every part of the archive into nothing and counts.
+/// Unpacks every part of the archive into nothing, counts, and looks at the places of
+/// cells.
 ///
 /// What a part says of its own size is not believed.
 fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
     let damaged = |error: &dyn std::fmt::Display| {
         fault_at(
             file,
-            format!("the file is no workbook that can be opened: {error}"),
+            format!(
+                "the file is no workbook that can be opened: {}",
+                visible(&error.to_string())
+            ),
             "save it again as an Excel workbook (.xlsx) without a password, or as CSV",
         )
     };
@@ -62,7 +70,8 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
     let mut left = MAX_UNPACKED;
     for index in 0..archive.len() {
         let part = archive.by_index(index).map_err(|error| damaged(&error))?;
-        let size = std::io::copy(&mut part.take(left + 1), &mut std::io::sink())
+        let mut places = Places::default();
+        let size = std::io::copy(&mut part.take(left + 1), &mut places)
             .map_err(|error| damaged(&error))?;
         left = left.checked_sub(size).ok_or_else(|| {
             fault_at(
@@ -74,6 +83,15 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
                 "save the sheet with the orders as a workbook of its own",
             )
         })?;
+        if let Some(place) = places.wrong {
+            return Err(fault_at(
+                file,
+                format!("the workbook names the cells `{}`", visible(&place)),
+                "a cell is named by letters and a row, up to XFD1048576, and an area by \
+                 its first cell and its last; save the file again from a spreadsheet \
+                 program",
+            ));
+        }
     }
     Ok(())
 }
@@ -81,7 +99,7 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
 fn unreadable(place: &str, error: &XlsxError) -> Fault {
     fault_at(
         place,
-        format!("the workbook cannot be read: {error}"),
+        format!("the workbook cannot be read: {}", visible(&error.to_string())),
         "save it again as an Excel workbook (.xlsx) without a password, or as CSV",
     )
 }
