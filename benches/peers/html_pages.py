@@ -291,7 +291,7 @@ def information_card(data: dict) -> str:
     )
     question, yes, no = (escape(text) for text in data["pregnant"])
     head = "".join(
-        f'<th class="fit">{escape(c)}' if i < 3 else f"<th>{escape(c)}" for i, c in enumerate(data["columns"])
+        f'<th class="fit">{escape(c)}' if i < 3 else f'<th style="width:15.4%">{escape(c)}' for i, c in enumerate(data["columns"])
     )
     pens = "<td>" * (len(data["columns"]) - 3)
     rows = "".join(
