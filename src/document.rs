@@ -53,12 +53,6 @@ pub struct Edition {
     pub reprint: u32,
 }
 
-/// The paper of some kits, one after the other.
-#[derive(Debug, Clone, Serialize)]
-pub struct Paper {
-    pub kits: Vec<PaperDocuments>,
-}
-
 /// The documents of one kit that go on paper and into the kit.
 #[derive(Debug, Clone, Serialize)]
 #[serde(rename_all = "kebab-case")]

@@ -15,14 +15,14 @@ use fit::{missing_glyphs, name_a_stock};
 pub use paper::PaperFile;
 
 use crate::document::{
-    CoverFacts, Edition, Kit, Packing, PageCounts, Paper, SlipPlace, cover, label_sheets,
-    packing_slip, paper_documents,
+    CoverFacts, Edition, Kit, Packing, PageCounts, PageSetting, PaperDocuments, SlipPlace,
+    cover, label_sheets, packing_slip, page_numbers, paper_documents,
 };
 use crate::fault::Fault;
 use crate::imposition::{Imposition, Placing, impose};
 use crate::proof::{self, Difference, FileKind};
 use crate::stock::Stock;
-use crate::typeset::{About, Laid, Press, Template, lay_out, typeset};
+use crate::typeset::{About, Laid, Part, Press, Template, lay_out, typeset};
 use crate::words::{Words, say};
 use crate::workshop::{Planned, Workshop};
 
@@ -84,12 +84,14 @@ impl MadeKit {
     }
 }
 
-/// What a kit's paper mostly has: two pages of instructions, the drinks table,
-/// the checklist on its back, the information card.
-const USUAL_SIDES: [bool; 5] = [false; 5];
-
-/// Layouts until the page numbers must agree with the pages.
-const MOST_LAYOUTS: usize = 4;
+/// The paper of one kit, as its template reads it.
+#[derive(Serialize)]
+struct OnePaper<'a> {
+    /// Whether no other kit is in the file: its sections stand in the bookmarks then.
+    alone: bool,
+    #[serde(flatten)]
+    documents: &'a PaperDocuments,
+}
 
 impl Workshop {
     /// Makes, and does not yet prove, the documents of one planned order.
@@ -204,42 +206,28 @@ impl Workshop {
         Ok(LabelFile { bytes, stock, placing, imposition })
     }
 
-    /// Lays out the paper: the numbers at the feet of its pages are known only
-    /// when it is laid out, so where they come out otherwise it is done again.
+    /// Lays out the paper, kit by kit, so that what was laid out for one serves the
+    /// next and memory does not grow with their number.
     fn lay_out_paper(
         &mut self,
         press: &Press,
         kits: &[Kit],
         first: &Planned,
     ) -> Result<(Laid, Vec<KitPages>), Vec<Fault>> {
-        let mut blanks: Vec<Vec<bool>> = kits
-            .iter()
-            .map(|kit| self.sides.get(&kit.order.text))
-            .map(|sides| sides.cloned().unwrap_or(USUAL_SIDES.to_vec()))
-            .collect();
-        for _ in 0..MOST_LAYOUTS {
-            let kit_data = kits.iter().zip(&blanks);
-            let data = Paper {
-                kits: kit_data
-                    .map(|(kit, blank)| paper_documents(kit, blank))
-                    .collect::<Result<_, _>>()?,
-            };
-            let laid = lay_out(press, Template::Paper, &data, first.lab.logo.as_deref())?;
-            let pages = kit_pages(&laid);
-            let found: Vec<Vec<bool>> =
-                pages.iter().map(|pages| pages.blank.clone()).collect();
-            if found == blanks {
-                for (kit, blank) in kits.iter().zip(found) {
-                    self.sides.insert(kit.order.text, blank);
-                }
-                return Ok((laid, pages));
-            }
-            if found.len() != kits.len() {
-                break;
-            }
-            blanks = found;
+        let mut whole: Option<Laid> = None;
+        let mut pages = Vec::new();
+        for kit in kits {
+            let documents = paper_documents(kit, &[])?;
+            let data = OnePaper { alone: kits.len() == 1, documents: &documents };
+            let logo = first.lab.logo.as_deref();
+            let mut laid = lay_out(press, Template::Paper, &data, logo)?;
+            let blank = laid.blank_pages();
+            put_feet(press, &mut laid, documents.page, kit.words, &blank)?;
+            let parts = laid.parts().to_vec();
+            let before = add_leaves(&mut whole, laid);
+            pages.push(kit_pages(before, &parts, &blank));
         }
-        Err(unsettled())
+        Ok((whole.ok_or_else(nothing)?, pages))
     }
 
     /// Makes, and does not yet prove, the packing slips of kits whose paper is
@@ -260,24 +248,27 @@ impl Workshop {
         let words = self.words_of(planned)?;
         let packers = self.packers(first)?;
         let kits = kits_of(planned, stock, &words);
-        let mut pages = vec![false];
-        for _ in 0..MOST_LAYOUTS {
-            let data = packing(&kits, &packers, counts, run, &pages)?;
-            let laid = lay_out(&press, Template::Packing, &data, None)?;
-            let slips: Vec<usize> = laid
-                .parts()
-                .iter()
-                .filter(|part| part.name == "slip")
-                .map(|part| part.page)
-                .collect();
-            let cover_pages = slips.first().map_or(1, |page| (page - 1).max(1));
-            if cover_pages == pages.len() {
-                let about = about(planned, FileKind::Packing, &kits, &packers, None);
-                return laid.export(&about);
-            }
-            pages = vec![false; cover_pages];
+        let mut whole: Option<Laid> = None;
+        if let Some(run) = run {
+            let cover = cover(&run.cover, &kits, &first.lab.lab.name, &packers, &[])?;
+            let mut laid = lay_out(&press, Template::Cover, &cover, None)?;
+            let blank = laid.blank_pages();
+            put_feet(&press, &mut laid, cover.page, &packers, &blank)?;
+            whole = Some(laid);
         }
-        Err(unsettled())
+        for (index, kit) in kits.iter().enumerate() {
+            let place = run.and_then(|run| run.places.get(index));
+            let slip = packing_slip(kit, &packers, counts[index], place)?;
+            let mut laid = lay_out(&press, Template::Slip, &slip, None)?;
+            let feet = lay_out(&press, Template::Feet, &slip.page, None)?;
+            laid.put_feet(feet);
+            match &mut whole {
+                Some(whole) => whole.append(laid),
+                None => whole = Some(laid),
+            }
+        }
+        let about = about(planned, FileKind::Packing, &kits, &packers, None);
+        whole.ok_or_else(nothing)?.export(&about)
     }
 
     /// Compares one finished PDF of one order with its plan.
@@ -390,13 +381,6 @@ impl Workshop {
     }
 }
 
-fn unsettled() -> Vec<Fault> {
-    vec![Fault::new(
-        "the page numbers do not settle",
-        "this is a mistake in a template; please report it",
-    )]
-}
-
 fn nothing() -> Vec<Fault> {
     vec![Fault::new("there is no order to make", "name an order that is not on hold")]
 }
@@ -466,37 +450,49 @@ fn about<'a>(
     }
 }
 
-/// The sides of each kit, from where its parts begin.
-fn kit_pages(laid: &Laid) -> Vec<KitPages> {
-    let blank = laid.blank_pages();
-    let parts = laid.parts();
-    let starts: Vec<usize> =
-        (0..parts.len()).filter(|i| parts[*i].name == "sheet").collect();
-    let mut kits = Vec::new();
-    for (index, &at) in starts.iter().enumerate() {
-        let next = starts.get(index + 1).copied().unwrap_or(parts.len());
-        let first = parts[at].page;
-        let end = parts.get(next).map_or(blank.len() + 1, |part| part.page);
-        let printed = |from: usize, until: usize| {
-            blank[from - 1..until - 1].iter().filter(|blank| !**blank).count()
-        };
-        let start = |name: &str| {
-            parts[at..next].iter().find(|part| part.name == name).map_or(end, |p| p.page)
-        };
-        let (fluids, card) = (start("fluids"), start("card"));
-        let mut own = blank[first - 1..end - 1].to_vec();
-        while own.last() == Some(&true) {
-            own.pop();
-        }
-        kits.push(KitPages {
-            first,
-            blank: own,
-            counts: PageCounts {
-                sheet: printed(first, fluids),
-                fluids: printed(fluids, card),
-                card: printed(card, end),
-            },
-        });
+/// Puts feet on pages whose number is now known.
+fn put_feet(
+    press: &Press,
+    laid: &mut Laid,
+    mut page: PageSetting,
+    words: &Words,
+    blank: &[bool],
+) -> Result<(), Vec<Fault>> {
+    page.numbers = page_numbers(words, blank);
+    laid.put_feet(lay_out(press, Template::Feet, &page, None)?);
+    Ok(())
+}
+
+/// Adds the pages of a kit, on a leaf of their own, and gives how many sides there
+/// were before.
+fn add_leaves(whole: &mut Option<Laid>, laid: Laid) -> usize {
+    let Some(whole) = whole else {
+        *whole = Some(laid);
+        return 0;
+    };
+    whole.fill_leaf();
+    let before = whole.blank_pages().len();
+    whole.append(laid);
+    before
+}
+
+/// The sides of a kit that has `before` it other sides, from where its parts begin.
+fn kit_pages(before: usize, parts: &[Part], blank: &[bool]) -> KitPages {
+    let end = blank.len() + 1;
+    let start = |name: &str| {
+        parts.iter().find(|part| part.name == name).map_or(end, |part| part.page)
+    };
+    let printed = |from: usize, until: usize| {
+        blank[from - 1..until - 1].iter().filter(|blank| !**blank).count()
+    };
+    let (fluids, card) = (start("fluids"), start("card"));
+    KitPages {
+        first: before + 1,
+        blank: blank.to_vec(),
+        counts: PageCounts {
+            sheet: printed(1, fluids),
+            fluids: printed(fluids, card),
+            card: printed(card, end),
+        },
     }
-    kits
 }

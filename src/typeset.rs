@@ -4,6 +4,7 @@
 //! Opens no file, asks for no date, and decides nothing: what is printed is
 //! what the data says.
 
+mod laid;
 mod viewer;
 mod world;
 
@@ -13,6 +14,7 @@ use typst::foundations::{Datetime, Smart};
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
+pub use laid::{Laid, Part};
 pub use viewer::Sides;
 pub use world::Press;
 
@@ -26,9 +28,15 @@ const RELEASED: (i32, u8, u8) = (2026, 11, 25);
 /// A document template.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Template {
+    /// The paper of one kit, without the feet of its pages.
     Paper,
+    /// The feet of the pages of a kit or of a run sheet.
+    Feet,
     Labels,
-    Packing,
+    /// The run sheet, without the feet of its pages.
+    Cover,
+    /// One packing slip, without the foot of its page.
+    Slip,
     Ruler,
 }
 
@@ -41,20 +49,6 @@ pub struct About<'a> {
     pub sides: Sides,
     /// The logo, as SVG.
     pub logo: Option<&'a [u8]>,
-}
-
-/// A named part of a document and its first page, counted from 1.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Part {
-    pub name: String,
-    pub page: usize,
-}
-
-/// Pages that are laid out and not yet a PDF.
-pub struct Laid {
-    document: PagedDocument,
-    // Dropped with the pages, however making them ends.
-    _forget: Forget,
 }
 
 /// Lays out `data` with `template`.
@@ -75,7 +69,7 @@ pub fn lay_out(
             "this is a mistake in the program; please report it",
         )]
     })?;
-    let forget = Forget;
+    let _forget = Forget;
     let compiled = typst::compile::<PagedDocument>(&press.job(template, json, logo));
     if let Some(warning) = compiled.warnings.first() {
         return Err(vec![complaint(warning)]);
@@ -83,20 +77,10 @@ pub fn lay_out(
     let document = compiled
         .output
         .map_err(|errors| errors.iter().map(complaint).collect::<Vec<_>>())?;
-    Ok(Laid { document, _forget: forget })
+    Ok(Laid::new(&document))
 }
 
 impl Laid {
-    /// The named parts, in order.
-    pub fn parts(&self) -> Vec<Part> {
-        world::parts(&self.document)
-    }
-
-    /// For each page, whether nothing is on it.
-    pub fn blank_pages(&self) -> Vec<bool> {
-        self.document.pages().iter().map(|page| world::is_blank(&page.frame)).collect()
-    }
-
     /// The pages as a PDF.
     ///
     /// # Errors
@@ -104,9 +88,9 @@ impl Laid {
     /// A fault for everything that PDF/UA-1 and PDF/A-3a forbid.
     pub fn export(mut self, about: &About) -> Result<Vec<u8>, Vec<Fault>> {
         let (year, month, day) = RELEASED;
-        let info = self.document.info_mut();
-        info.title = Some(about.title.as_str().into());
-        info.date = Smart::Custom(Datetime::from_ymd(year, month, day));
+        self.info.title = Some(about.title.as_str().into());
+        self.info.date = Smart::Custom(Datetime::from_ymd(year, month, day));
+        let document = PagedDocument::new(self.pages.into(), self.info);
         let standards = PdfStandards::new(&[PdfStandard::Ua_1, PdfStandard::A_3a])
             .map_err(|error| vec![internal(error.message())])?;
         let options = PdfOptions {
@@ -117,7 +101,7 @@ impl Laid {
             standards,
             ..PdfOptions::default()
         };
-        let bytes = typst_pdf::pdf(&self.document, &options)
+        let bytes = typst_pdf::pdf(&document, &options)
             .map_err(|errors| errors.iter().map(complaint).collect::<Vec<_>>())?;
         viewer::with_preferences(bytes, about.sides)
     }
@@ -137,13 +121,17 @@ pub fn typeset(
     lay_out(press, template, data, about.logo)?.export(about)
 }
 
-/// Evicts memoised results when dropped, keeping those of the last few documents:
-/// the next kit shares with the one before it.
+/// For how many layouts what was laid out is remembered after it was last needed.
+/// A kit takes some four of them: it shares most of its words with the kits
+/// before it.
+const REMEMBERED: usize = 12;
+
+/// Evicts memoised results when dropped, however a layout ends.
 struct Forget;
 
 impl Drop for Forget {
     fn drop(&mut self) {
-        comemo::evict(1);
+        comemo::evict(REMEMBERED);
     }
 }
 

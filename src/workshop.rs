@@ -19,7 +19,7 @@ use crate::input;
 use crate::lab::{LOGO_MAX_BYTES, Lab, read_lab};
 use crate::ledger::digest;
 use crate::medicine::Medicines;
-use crate::order::{self, Order, TextSize, read_order};
+use crate::order::{self, Order, read_order};
 use crate::plan::{self, Plan};
 use crate::protocol::{self, Protocol, read_protocol};
 use crate::stock::{self, Stock};
@@ -30,9 +30,6 @@ use crate::words::{Words, languages};
 pub struct Workshop {
     pub(crate) setup: Setup,
     words: HashMap<String, Rc<Words>>,
-    /// Which sides of a kit's paper were blank, by size of type: most kits are
-    /// like the one before.
-    pub(crate) sides: HashMap<TextSize, Vec<bool>>,
 }
 
 /// What was asked for on the command line, and what was read for it; each thread's
@@ -128,7 +125,7 @@ impl Workshop {
 
     /// A workshop set up like another.
     pub fn with(setup: Setup) -> Self {
-        Self { setup, words: HashMap::new(), sides: HashMap::new() }
+        Self { setup, words: HashMap::new() }
     }
 
     /// Of the files of fonts that were added.

@@ -3,15 +3,13 @@
 use std::sync::Arc;
 
 use typst::diag::{FileError, FileResult};
-use typst::foundations::{Bytes, Datetime, Duration, Value};
-use typst::layout::{Frame, FrameItem};
+use typst::foundations::{Bytes, Datetime, Duration};
 use typst::syntax::{FileId, RootedPath, Source, VirtualPath, VirtualRoot};
 use typst::text::{Font, FontBook};
 use typst::utils::LazyHash;
 use typst::{Library, LibraryExt, World};
-use typst_layout::PagedDocument;
 
-use super::{Part, Template};
+use super::Template;
 use crate::fault::Fault;
 
 /// Templates built in: path and text.
@@ -24,8 +22,9 @@ const TEMPLATES: &[(&str, &str)] = &[
     ("/fluids.typ", include_str!("../../templates/fluids.typ")),
     ("/checklist.typ", include_str!("../../templates/checklist.typ")),
     ("/card.typ", include_str!("../../templates/card.typ")),
+    ("/feet.typ", include_str!("../../templates/feet.typ")),
     ("/labels.typ", include_str!("../../templates/labels.typ")),
-    ("/packing.typ", include_str!("../../templates/packing.typ")),
+    ("/slip.typ", include_str!("../../templates/slip.typ")),
     ("/cover.typ", include_str!("../../templates/cover.typ")),
     ("/ruler.typ", include_str!("../../templates/ruler.typ")),
 ];
@@ -46,7 +45,9 @@ impl Template {
         match self {
             Self::Paper => "/paper.typ",
             Self::Labels => "/labels.typ",
-            Self::Packing => "/packing.typ",
+            Self::Feet => "/feet.typ",
+            Self::Cover => "/cover.typ",
+            Self::Slip => "/slip.typ",
             Self::Ruler => "/ruler.typ",
         }
     }
@@ -215,36 +216,4 @@ fn not_found(id: FileId) -> FileError {
 fn file_id(path: &str) -> FileId {
     let path = VirtualPath::new(path).expect("a path of ours is sound");
     RootedPath::new(VirtualRoot::Project, path).intern()
-}
-
-/// The named parts of a document with their first pages: metadata that the
-/// templates put at the start of each part.
-pub(super) fn parts(document: &PagedDocument) -> Vec<Part> {
-    use typst::foundations::{Label, Selector};
-    use typst::introspection::{Introspector, MetadataElem};
-    use typst::utils::PicoStr;
-    let introspector = document.introspector();
-    let Some(label) = Label::new(PicoStr::intern("part")) else { return Vec::new() };
-    introspector
-        .query(&Selector::Label(label))
-        .iter()
-        .filter_map(|element| {
-            let location = element.location()?;
-            let page = introspector.position(location)?.page.get();
-            let name = match element.to_packed::<MetadataElem>().map(|m| &m.value) {
-                Some(Value::Str(name)) => name.as_str().to_owned(),
-                _ => return None,
-            };
-            Some(Part { name, page })
-        })
-        .collect()
-}
-
-/// Whether nothing is drawn on a page.
-pub(super) fn is_blank(frame: &Frame) -> bool {
-    frame.items().all(|(_, item)| match item {
-        FrameItem::Group(group) => is_blank(&group.frame),
-        FrameItem::Tag(_) | FrameItem::Link(..) => true,
-        _ => false,
-    })
 }
