@@ -3,8 +3,8 @@
 
 use std::path::Path;
 
-use kitwright::document::{Packing, Paper, label_sheets, packing_slip, paper_documents};
-use kitwright::imposition::{Placing, impose};
+use kitwright::document::{PaperDocuments, label_sheets, packing_slip, paper_documents};
+use kitwright::imposition::Placing;
 use kitwright::making::MadeKit;
 use kitwright::proof::FileKind;
 use kitwright::workshop::{Planned, Workshop};
@@ -12,30 +12,12 @@ use serde::Serialize;
 
 use super::{order_files, sound, workshop};
 
-/// The data of the three files of one kit.
-pub struct Data {
-    pub paper: Paper,
-    pub labels: kitwright::document::Labels,
-    pub packing: Packing,
-}
-
-impl Data {
-    /// What the documents of `planned` say; `made` is the finished kit, for the
-    /// numbers of its pages.
-    pub fn of(shop: &mut Workshop, planned: &Planned, made: &MadeKit) -> Self {
-        let words = sound(shop.words(&planned.order.language));
-        let packers = sound(shop.words(&planned.lab.lab.language));
-        let stock = &made.batch.stock;
-        let kit = planned.kit(stock, &words);
-        let cells =
-            impose(stock, &[planned.plan.slots.len()], 1, Default::default()).cells;
-        let slip = sound(packing_slip(&kit, &packers, made.counts(), None));
-        let blank = &made.batch.kits[0].blank;
-        let paper = Paper { kits: vec![sound(paper_documents(&kit, blank))] };
-        let placing = Placing::default();
-        let labels = sound(label_sheets(&[kit], stock, &placing, &cells, &packers));
-        Self { paper, labels, packing: Packing { cover: None, slips: vec![slip] } }
-    }
+/// The paper of one kit, as its template reads it.
+#[derive(Serialize)]
+struct OnePaper {
+    alone: bool,
+    #[serde(flatten)]
+    documents: PaperDocuments,
 }
 
 /// Writes a folder for each order of `orders`.
@@ -44,23 +26,36 @@ pub fn write(orders: &Path, out: &Path) {
     for file in order_files(&mut shop, orders) {
         let planned = file.plan(&mut shop);
         let made = sound(shop.make(&planned, &Placing::default()));
-        let data = Data::of(&mut shop, &planned, &made);
         let folder = out.join(&planned.order.number);
         std::fs::create_dir_all(&folder).expect("a folder");
-        let json = |kind: FileKind, json: Vec<u8>| {
+        for (kind, json) in
+            FileKind::ALL.into_iter().zip(data(&mut shop, &planned, &made))
+        {
             let path = folder.join(kind.name());
             std::fs::write(path.with_extension("json"), json).expect("a file");
             std::fs::write(path, made.file(kind)).expect("a file");
-        };
-        json(FileKind::Paper, text(&data.paper));
-        json(FileKind::Labels, text(&data.labels));
-        json(FileKind::Packing, text(&data.packing));
+        }
         if let Some(logo) = &planned.lab.logo {
             std::fs::write(out.join("logo.svg"), logo).expect("a file");
         }
     }
 }
 
-fn text(data: &impl Serialize) -> Vec<u8> {
+/// What the three files of a kit say, as JSON; `made` is the finished kit, for the
+/// numbers of its pages and the cells of its labels.
+fn data(shop: &mut Workshop, planned: &Planned, made: &MadeKit) -> [Vec<u8>; 3] {
+    let words = sound(shop.words(&planned.order.language));
+    let packers = sound(shop.words(&planned.lab.lab.language));
+    let batch = &made.batch;
+    let kit = planned.kit(&batch.stock, &words);
+    let documents = sound(paper_documents(&kit, &batch.kits[0].blank));
+    let slip = sound(packing_slip(&kit, &packers, made.counts(), None));
+    let cells = &batch.imposition.cells;
+    let labels =
+        sound(label_sheets(&[kit], &batch.stock, &batch.placing, cells, &packers));
+    [json(&OnePaper { alone: true, documents }), json(&labels), json(&slip)]
+}
+
+fn json(data: &impl Serialize) -> Vec<u8> {
     serde_json::to_vec(data).expect("plain data")
 }

@@ -130,11 +130,11 @@ def start(data: Path) -> harness.Make:
         def place_logo(out: list, x: float, y: float) -> None:
             out.append(LogoPlace(x, y))
 
-        title = kit["paper"]["kits"][0]["page"]["title"]
+        title = kit["paper"]["page"]["title"]
         return {
             "paper": draw(*placed.paper(kit["paper"], place_logo), title, logo),
             "labels": draw(*placed.labels(kit["labels"]), kit["labels"]["title"], None),
-            "packing": draw(*placed.packing(kit["packing"]), kit["packing"]["slips"][0]["title"], None),
+            "packing": draw(*placed.packing(kit["packing"]), kit["packing"]["title"], None),
         }
 
     return make

@@ -326,14 +326,13 @@ def information_card(data: dict) -> str:
 
 def paper(data: dict, logo: str) -> tuple[str, str]:
     """The style and the body of a kit's paper; `logo` is its SVG."""
-    kit = data["kits"][0]
-    page = kit["page"]
+    page = data["page"]
     area = SIZES[page["paper"]][0] - 30 * MM
     body = [
-        sheet(kit["sheet"], logo, area),
-        f'<div class="new">{fluids(kit["fluids"])}</div>',
-        f'<div class="new">{checklist(kit["checklist"])}</div>',
-        f'<div class="new">{information_card(kit["card"])}</div>',
+        sheet(data["sheet"], logo, area),
+        f'<div class="new">{fluids(data["fluids"])}</div>',
+        f'<div class="new">{checklist(data["checklist"])}</div>',
+        f'<div class="new">{information_card(data["card"])}</div>',
     ]
     return page_style(page), "".join(body)
 
@@ -354,8 +353,7 @@ def labels(data: dict) -> tuple[str, str]:
     return style, "".join(sheets)
 
 
-def packing(data: dict) -> tuple[str, str]:
-    slip = data["slips"][0]
+def packing(slip: dict) -> tuple[str, str]:
     facts = "".join(f"<tr><td>{escape(f['label'])}<td>{bold(f['value'])}" for f in slip["facts"])
     findings = ""
     if slip["findings"]:

@@ -552,13 +552,12 @@ def card(flow: Flow, data: dict) -> None:
 
 def paper(data: dict, logo: Callable[[list, float, float], None]) -> tuple[tuple[float, float], list[list]]:
     """The size of a kit's pages, and their shapes."""
-    kit = data["kits"][0]
-    flow = Flow(kit["page"])
-    sheet(flow, kit["sheet"], logo)
+    flow = Flow(data["page"])
+    sheet(flow, data["sheet"], logo)
     flow.new_page()
-    fluids(flow, kit["fluids"])
-    checklist(flow, kit["checklist"])
-    card(flow, kit["card"])
+    fluids(flow, data["fluids"])
+    checklist(flow, data["checklist"])
+    card(flow, data["card"])
     return (flow.width, flow.height), flow.finish()
 
 
@@ -572,8 +571,7 @@ def labels(data: dict) -> tuple[tuple[float, float], list[list]]:
     return (data["page-width"] * MM, data["page-height"] * MM), pages
 
 
-def packing(data: dict) -> tuple[tuple[float, float], list[list]]:
-    slip = data["slips"][0]
+def packing(slip: dict) -> tuple[tuple[float, float], list[list]]:
     flow = Flow(slip["page"])
     title_line(flow, slip["title"], slip["notice"], EM)
     who(flow, slip["who"], 6.0)

@@ -4,11 +4,6 @@ use serde::Deserialize;
 
 #[derive(Deserialize)]
 pub struct Paper {
-    pub kits: Vec<PaperKit>,
-}
-
-#[derive(Deserialize)]
-pub struct PaperKit {
     pub page: PageSetting,
     pub sheet: Sheet,
     pub fluids: Fluids,
@@ -258,11 +253,6 @@ pub struct Qr {
     pub modules: u32,
     pub side: f32,
     pub pixels: Vec<u8>,
-}
-
-#[derive(Deserialize)]
-pub struct Packing {
-    pub slips: Vec<Slip>,
 }
 
 #[derive(Deserialize)]

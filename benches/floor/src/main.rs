@@ -108,12 +108,12 @@ fn make(kit: &Path, fonts: &Fonts, out: &Path) {
         std::fs::write(folder.join(name), bytes).expect("a file");
     };
     let data: data::Paper = parsed(&kit.join("paper.json"));
-    let title = &data.kits[0].page.title;
+    let title = &data.page.title;
     write("paper.pdf", pdf::pdf(paper::paper(&data, fonts), fonts, title));
     let data: data::Labels = parsed(&kit.join("labels.json"));
     write("labels.pdf", pdf::pdf(labels::labels(&data, fonts), fonts, &data.title));
-    let data: data::Packing = parsed(&kit.join("packing.json"));
-    let title = &data.slips[0].title;
+    let data: data::Slip = parsed(&kit.join("packing.json"));
+    let title = &data.title;
     write("packing.pdf", pdf::pdf(paper::packing(&data, fonts), fonts, title));
 }
 

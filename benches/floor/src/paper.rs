@@ -3,7 +3,7 @@
 use std::rc::Rc;
 
 use crate::data::{
-    Card, Checklist, Entry, Fluids, Packing, Paper, Part, Sheet, Slip, Step, Timeline,
+    Card, Checklist, Entry, Fluids, Paper, Part, Sheet, Slip, Step, Timeline,
 };
 use crate::page::{Drawing, Flow, HAIR, HEAVY, LEFT, MM, RULE, Shape};
 use crate::text::Style::{Bold, Mono, Regular};
@@ -20,16 +20,15 @@ const TITLE: f32 = 21.0;
 const LOGO_HEIGHT: f32 = 16.8;
 
 pub fn paper<'a>(data: &'a Paper, fonts: &crate::text::Fonts) -> Pages<'a> {
-    let kit = &data.kits[0];
-    let mut flow = Flow::new(&kit.page, fonts);
-    sheet(&mut flow, &kit.sheet);
+    let mut flow = Flow::new(&data.page, fonts);
+    sheet(&mut flow, &data.sheet);
     flow.new_page();
-    fluids(&mut flow, &kit.fluids);
+    fluids(&mut flow, &data.fluids);
     flow.new_page();
-    checklist(&mut flow, &kit.checklist);
+    checklist(&mut flow, &data.checklist);
     flow.new_page();
-    card(&mut flow, &kit.card);
-    (flow.size, flow.finish(&kit.page))
+    card(&mut flow, &data.card);
+    (flow.size, flow.finish(&data.page))
 }
 
 // ----------------------------------------------------------------------- pieces
@@ -596,8 +595,7 @@ fn card(flow: &mut Flow, data: &Card) {
 
 // ----------------------------------------------------------------- packing slip
 
-pub fn packing<'a>(data: &'a Packing, fonts: &crate::text::Fonts) -> Pages<'a> {
-    let slip: &Slip = &data.slips[0];
+pub fn packing<'a>(slip: &'a Slip, fonts: &crate::text::Fonts) -> Pages<'a> {
     let mut flow = Flow::new(&slip.page, fonts);
     let area = flow.area;
     title_line(&mut flow, &slip.title, &slip.notice, EM);
