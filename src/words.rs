@@ -9,7 +9,6 @@ use std::cell::{OnceCell, RefCell};
 
 use chrono::{Datelike, NaiveDate, NaiveTime, Timelike};
 use fluent_bundle::{FluentArgs, FluentBundle, FluentResource, FluentValue};
-use fluent_syntax::parser::ParserError;
 use icu_calendar::{Date, Gregorian};
 use icu_datetime::FixedCalendarDateTimeFormatter;
 use icu_datetime::fieldsets::{E, M, MD, YMD};
@@ -125,10 +124,10 @@ impl Words {
         }
         let resource =
             FluentResource::try_new(text.to_owned()).map_err(|(_, errors)| {
-                let first = |error: &ParserError| {
+                let first = errors.first().map(|error| {
                     format!("byte {}: {}", error.pos.start, visible(&error.to_string()))
-                };
-                broken(errors.first().map_or_else(String::new, first))
+                });
+                broken(first.unwrap_or_default())
             })?;
         let not_a_tag = || broken("its name is not a language tag".to_owned());
         let id = language.parse().map_err(|_| not_a_tag())?;
