@@ -11,7 +11,7 @@ use kitwright::document::{
 use kitwright::imposition::{EachKit, Feed, Placing};
 use kitwright::making::MadeKit;
 use kitwright::order::Paper;
-use kitwright::proof::{Difference, FileKind, prove_packing, read};
+use kitwright::proof::{Difference, FileKind, Mode, prove_packing, read};
 use kitwright::protocol::Allowed;
 use kitwright::stock::{self, Length, Medium};
 use kitwright::typeset::{About, Press, Sides, Template, typeset};
@@ -208,9 +208,9 @@ impl Run {
         let data = self.packing(&wrong, &vec![false; cover_pages]);
         let press = Press::new(Vec::new()).unwrap();
         let bytes = typeset(&press, Template::Packing, &data, &about).unwrap();
-        let found = prove_packing(&bytes, &self.kits(), &self.packers, |blank| {
-            Ok(self.packing(&wrong, blank))
-        });
+        let data_of = |blank: &[bool]| Ok(self.packing(&wrong, blank));
+        let kits = self.kits();
+        let found = prove_packing(&bytes, &kits, &self.packers, Mode::Raster, data_of);
         let found = found.err().unwrap_or_default();
         found
             .iter()
@@ -281,9 +281,9 @@ fn a_fact_that_stands_beside_another_label_on_paper_is_found() {
     };
     let data = run.packing(swap, &[false]);
     let bytes = typeset(&press, Template::Packing, &data, &about).unwrap();
-    let found = prove_packing(&bytes, &run.kits(), &run.packers, |blank| {
-        Ok(run.packing(|_| {}, blank))
-    });
+    let data_of = |blank: &[bool]| Ok(run.packing(|_| {}, blank));
+    let kits = run.kits();
+    let found = prove_packing(&bytes, &kits, &run.packers, Mode::Raster, data_of);
     let found = found.unwrap_err();
     assert!(found[0].what.contains("expected the row \"Labels"), "{found:?}");
 }
