@@ -208,10 +208,9 @@ impl Run {
         let press = Press::new(Vec::new()).unwrap();
         let laid = lay_out_packing(&press, data, &self.packers).unwrap();
         let bytes = laid.export(&about).unwrap();
-        let found =
-            prove_packing(&bytes, &self.kits(), &self.packers, Mode::Raster, |blank| {
-                Ok(self.packing(&wrong, blank))
-            });
+        let data_of = |blank: &[bool]| Ok(self.packing(&wrong, blank));
+        let kits = self.kits();
+        let found = prove_packing(&bytes, &kits, &self.packers, Mode::Raster, data_of);
         let found = found.err().unwrap_or_default();
         found
             .iter()
@@ -282,9 +281,9 @@ fn a_fact_that_stands_beside_another_label_on_paper_is_found() {
     let data = run.packing(swap, &[false]);
     let laid = lay_out_packing(&press, data, &run.packers).unwrap();
     let bytes = laid.export(&about).unwrap();
-    let found = prove_packing(&bytes, &run.kits(), &run.packers, Mode::Raster, |blank| {
-        Ok(run.packing(|_| {}, blank))
-    });
+    let data_of = |blank: &[bool]| Ok(run.packing(|_| {}, blank));
+    let kits = run.kits();
+    let found = prove_packing(&bytes, &kits, &run.packers, Mode::Raster, data_of);
     let found = found.unwrap_err();
     assert!(found[0].what.contains("expected the row \"Labels"), "{found:?}");
 }

@@ -337,7 +337,7 @@ mod tests {
         assert_eq!(count("dark module"), 1);
         assert_eq!(count("quiet zone"), 33 * 33 - 25 * 25);
         let others = 25 * 25 - (192 + 18 + 25 + 1);
-        assert_eq!(count("has 1 damaged modules"), others);
+        assert_eq!(count("damaged modules"), others);
     }
 
     #[test]

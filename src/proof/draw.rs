@@ -233,6 +233,13 @@ impl Path {
         }
     }
 
+    /// Whether it is a single line along an edge of the page.
+    fn is_straight(&self) -> bool {
+        let bounds = self.bounds.unwrap_or_default();
+        let is_thin = bounds.width() < 1e-6 || bounds.height() < 1e-6;
+        is_thin && !self.has_curves
+    }
+
     /// Whether it is a single rectangle along the edges of the page.
     fn is_rectangle(&self) -> bool {
         let corners = match &self.corners[..] {
@@ -446,10 +453,16 @@ impl Painter<'_> {
             let drawn = area(bounds);
             self.page.shapes.push(drawn);
             if is_filled {
-                self.page.fills.push((drawn, self.page.glyphs.len()));
+                self.page.fills.push(drawn);
+                let hides_later = if state.fill_is_dark { usize::MAX } else { 0 };
+                self.page.covers.push((drawn, hides_later.max(self.page.glyphs.len())));
             }
             let reach = if has_line { reach(path, state) } else { 0.0 };
             self.mark(bounds.inflate(reach, reach));
+            if has_line && path.is_straight() {
+                let half = state.line_width.abs() * scale(state.to_page) / 2.0;
+                self.page.covers.push((area(bounds.inflate(half, half)), usize::MAX));
+            }
         }
         if path.is_clip {
             state.clip_to(bounds, path.is_rectangle());
@@ -569,6 +582,7 @@ impl Painter<'_> {
             grid.clone()
         };
         self.page.images.push(area(place));
+        self.page.covers.push((area(place), self.page.glyphs.len()));
         let turn = turn(state.to_page);
         self.page.pictures.push(Picture { turn, touched_by: None, grid });
     }
@@ -745,9 +759,13 @@ fn color(
 fn reach(path: &Path, state: &State) -> f64 {
     let is_straight = !path.has_curves && (path.lines <= 1 || path.is_rectangle());
     let corner = if is_straight { 1.5 } else { state.miter_limit.max(1.5) };
-    let [a, b, c, d, ..] = state.to_page.as_coeffs();
-    let scale = a.hypot(b).max(c.hypot(d));
-    state.line_width.abs() * scale / 2.0 * corner
+    state.line_width.abs() * scale(state.to_page) / 2.0 * corner
+}
+
+/// By how much a length grows at most.
+fn scale(transform: Affine) -> f64 {
+    let [a, b, c, d, ..] = transform.as_coeffs();
+    a.hypot(b).max(c.hypot(d))
 }
 
 fn area(rect: Rect) -> Area {
@@ -786,7 +804,8 @@ fn number(text: &[u8]) -> Result<f64, Refused> {
     };
     let mut value: u64 = 0;
     let mut after_point = None;
-    // Sixteen figures are more than any place on paper needs.
+    // Sixteen figures are more than any place on paper needs, but the sine of half a
+    // turn comes out with more.
     let is_short = figures.len() <= 16;
     for byte in figures {
         match byte {
@@ -799,8 +818,12 @@ fn number(text: &[u8]) -> Result<f64, Refused> {
         }
         after_point = after_point.map(|places| places + 1);
     }
-    if !is_short || figures.is_empty() || figures == b"." {
+    if figures.len() > 32 || figures.is_empty() || figures == b"." {
         return Err("has a number that cannot be read".to_owned());
+    }
+    if !is_short {
+        let figures = std::str::from_utf8(figures).unwrap_or_default();
+        return Ok(sign * figures.parse().unwrap_or(0.0));
     }
     const POWERS: [f64; 17] = [
         1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14,

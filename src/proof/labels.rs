@@ -117,8 +117,8 @@ impl Sheet {
         for shape in page.shapes {
             sheet.part(cell_of(&shape)).shapes.push(shape);
         }
-        for (fill, before) in page.fills {
-            sheet.part(cell_of(&fill)).fills.push((fill, before));
+        for fill in page.fills {
+            sheet.part(cell_of(&fill)).fills.push(fill);
         }
         sheet
     }

@@ -144,8 +144,11 @@ pub struct Page {
     /// What each of `images` shows.
     pub pictures: Vec<Picture>,
     pub shapes: Vec<Area>,
-    /// Filled shapes, each with the number of glyphs drawn before it.
-    pub fills: Vec<(Area, usize)>,
+    /// Filled shapes.
+    pub fills: Vec<Area>,
+    /// What hides or crosses glyphs, each with the number of glyphs before which it is
+    /// drawn: fills, images, and straight lines. Dark ones hide those after them, too.
+    pub covers: Vec<(Area, usize)>,
     /// What shapes and text that is not black may cover, width of lines included.
     pub marks: Vec<Area>,
     /// What is not printed as it seems, in words: text that is not black, or cut.
@@ -174,7 +177,8 @@ impl Page {
         self.glyphs.iter_mut().for_each(|glyph| back(&mut glyph.area));
         self.images.iter_mut().for_each(back);
         self.shapes.iter_mut().for_each(back);
-        self.fills.iter_mut().for_each(|(area, _)| back(area));
+        self.fills.iter_mut().for_each(back);
+        self.covers.iter_mut().for_each(|(area, _)| back(area));
         self.marks.iter_mut().for_each(back);
         if turned {
             self.pictures.iter_mut().for_each(|picture| {
@@ -223,10 +227,12 @@ impl Page {
     /// Two characters that are printed one on the other, or one that a shape
     /// drawn later covers, in words.
     pub fn collision(&self) -> Option<String> {
-        for (fill, before) in &self.fills {
-            let covered = self.glyphs[..*before]
+        for (cover, before) in &self.covers {
+            let covered = self
+                .glyphs
                 .iter()
-                .find(|glyph| !glyph.blank && glyph.area.overlaps(fill));
+                .take(*before)
+                .find(|glyph| !glyph.blank && glyph.area.overlaps(cover));
             if let Some(glyph) = covered {
                 return Some(format!("the character \"{}\" is covered", glyph.text));
             }
