@@ -198,9 +198,10 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
     let cache = InterpreterCache::new();
     let mut outlines = HashMap::new();
     let mut pages = Vec::new();
-    for page in pdf.pages().iter() {
+    for (index, page) in pdf.pages().iter().enumerate() {
         if page.media_box().to_kurbo() != page.crop_box().to_kurbo() {
-            return Err("a page is cropped, so a printer may shift it".to_owned());
+            let number = index + 1;
+            return Err(format!("page {number} is cropped, so a printer may shift it"));
         }
         let (width, height) = page.render_dimensions();
         let (width, height) = (f64::from(width), f64::from(height));

@@ -176,8 +176,9 @@ pub const CASES: &[Case] = &[
         Paper,
         |pdf| {
             state(pdf, dictionary! { "BM" => "Screen" });
-            // On the white of the paper, Screen leaves white.
-            around(pdf, "q 1 g 0 0 612 792 re n Q /Odd gs", "");
+            // On white, Screen leaves white.
+            let (x, y) = place(pdf);
+            around(pdf, &format!("1 g {x} {y} 300 8 re f /Odd gs"), "");
         },
         1,
         MISSED,
@@ -251,7 +252,7 @@ pub const CASES: &[Case] = &[
         "text drawn as an outline so thick that it is a blot",
         Evening,
         Paper,
-        |pdf| before_text(pdf, "9 w 2 Tr"),
+        |pdf| before_text(pdf, "9 w 1 Tr"),
         1,
         MISSED,
     ),
@@ -284,7 +285,7 @@ pub const CASES: &[Case] = &[
             around(pdf, &format!("0 {} 612 20 re W n", y + 2.5), "");
         },
         2,
-        "clip",
+        "found \"Donotdrinkextralatertocatchu\"",
     ),
     case(
         "text covered by a white rectangle",
@@ -292,7 +293,7 @@ pub const CASES: &[Case] = &[
         Paper,
         |pdf| {
             let (x, y) = place(pdf);
-            pdf.draw(2, &format!("q 1 g {x} {} 300 14 re f Q", y - 3.0));
+            pdf.draw(2, &format!("q 1 g {x} {y} 300 8 re f Q"));
         },
         2,
         "\"D\" is covered",
@@ -304,7 +305,7 @@ pub const CASES: &[Case] = &[
         |pdf| {
             let (x, y) = place(pdf);
             let y = y + 4.0;
-            pdf.draw(2, &format!("q 1 G 16 w {x} {y} m {} {y} l S Q", x + 300.0));
+            pdf.draw(2, &format!("q 1 G 8 w {x} {y} m {} {y} l S Q", x + 300.0));
         },
         2,
         "is covered",
@@ -328,7 +329,7 @@ pub const CASES: &[Case] = &[
         |pdf| {
             let (x, y) = place(pdf);
             picture(pdf, 2, 255);
-            pdf.draw(2, &format!("q 300 0 0 14 {x} {} cm /Odd Do Q", y - 3.0));
+            pdf.draw(2, &format!("q 300 0 0 8 {x} {y} cm /Odd Do Q"));
         },
         2,
         "is covered",
@@ -355,7 +356,7 @@ pub const CASES: &[Case] = &[
             };
             let shading = pdf.document.add_object(shading);
             pdf.resource(2, "Shading", "Odd", shading.into());
-            let clip = format!("{x} {} 300 14 re W n", y - 3.0);
+            let clip = format!("{x} {y} 300 8 re W n");
             pdf.draw(2, &format!("q {clip} /Odd sh Q"));
         },
         2,
@@ -463,7 +464,7 @@ pub const CASES: &[Case] = &[
             pdf.dictionary(font).remove(b"ToUnicode");
         },
         1,
-        "expected card 1 at 18:00",
+        "begins with",
     ),
     case(
         "two figures exchanged that read as they did",

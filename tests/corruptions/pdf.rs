@@ -64,10 +64,6 @@ pub fn name(text: &str) -> Object {
     Object::Name(text.as_bytes().to_vec())
 }
 
-pub fn operation(operator: &str, numbers: &[f64]) -> Operation {
-    Operation::new(operator, numbers.iter().map(|number| real(*number)).collect())
-}
-
 impl Pdf {
     #[track_caller]
     pub fn open(bytes: &[u8]) -> Self {
@@ -124,12 +120,6 @@ impl Pdf {
         };
         let mut objects = self.document.objects.iter();
         *objects.find(|(_, object)| dictionary(object)).unwrap().0
-    }
-
-    /// The first object of that `Type`.
-    #[track_caller]
-    pub fn of_type(&self, kind: &str) -> ObjectId {
-        self.object(|found| found.has_type(kind.as_bytes()))
     }
 
     #[track_caller]
@@ -533,11 +523,26 @@ impl Pdf {
         self.wrap(page, blocks, &format!("{a} {b} {c} {d} {e} {f} cm"), "");
     }
 
-    /// The pages are those of `numbers`, in that order.
+    /// The pages are those of `numbers`, in that order; where one comes again it is
+    /// a copy.
     #[track_caller]
     pub fn arrange(&mut self, numbers: &[usize]) {
-        let kids: Vec<Object> =
-            numbers.iter().map(|number| self.page(*number).into()).collect();
+        let mut kids: Vec<Object> = Vec::new();
+        for number in numbers {
+            let page = self.page(*number);
+            let again = kids.contains(&page.into());
+            let copy = |pdf: &mut Self| {
+                let page = pdf.document.get_object(page).unwrap().clone();
+                pdf.document.add_object(page)
+            };
+            kids.push(if again { copy(self) } else { page }.into());
+        }
+        self.set_pages(kids);
+    }
+
+    /// The page tree has these leaves.
+    #[track_caller]
+    pub fn set_pages(&mut self, kids: Vec<Object>) {
         let root = self.catalog().get(b"Pages").unwrap().as_reference().unwrap();
         for kid in &kids {
             let page = self.dictionary(kid.as_reference().unwrap());

@@ -354,7 +354,7 @@ pub const CASES: &[Case] = &[
         "the day of card 1 on a packing slip",
         Evening,
         Packing,
-        |pdf| pdf.retype(1, "Card 1 on", "October 27", "October 28"),
+        |pdf| pdf.retype(1, "Card 1 on", "October 27", "October 21"),
         1,
         "expected the row \"Card 1 on | Tue, October 27, 6:00 pm\" of the facts",
     ),

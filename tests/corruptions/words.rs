@@ -200,7 +200,7 @@ pub const CASES: &[Case] = &[
         Paper,
         |pdf| pdf.retype(2, "You take it at", "lamotrigine", "lamotrigone"),
         2,
-        "expected the row \"lamotrigine, tablet",
+        "found \"lamotrigone,tablet\"",
     ),
     case(
         "a medicine's form",
@@ -255,7 +255,7 @@ pub const CASES: &[Case] = &[
         Paper,
         |pdf| pdf.retype(2, "", "Pregunte antes: ________", "Como dice su receta"),
         2,
-        "expected the row \"levotiroxina, tableta",
+        "found \"Comodicesureceta\"",
     ),
     case(
         "\"ask before\" and \"as prescribed\" exchanged between two medicines",
