@@ -81,7 +81,7 @@ pub(super) fn compare(
                         slot.code
                     )
                 }
-                Err(why) => format!("{why} (label {})", slot.code),
+                Err(why) => why,
             };
             found.push(Difference::new(place.page + 1, what));
         }
@@ -151,10 +151,7 @@ fn compare_label(
     found.extend(image_place(kit, &images, slot, place));
     let pages = [in_cell];
     let part = Part::new(texts, number, &pages);
-    found.extend(text::compare(&part).into_iter().map(|one| {
-        let what = format!("{} (label {})", one.what, slot.code);
-        Difference::new(one.page, what)
-    }));
+    found.extend(text::compare(&part));
     found.extend(identity::compare(kit, slot, &pages[0], number));
     found
 }

@@ -198,10 +198,9 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
     let cache = InterpreterCache::new();
     let mut outlines = HashMap::new();
     let mut pages = Vec::new();
-    for (index, page) in pdf.pages().iter().enumerate() {
+    for page in pdf.pages().iter() {
         if page.media_box().to_kurbo() != page.crop_box().to_kurbo() {
-            let number = index + 1;
-            return Err(format!("page {number} is cropped, so a printer may shift it"));
+            return Err("a page is cropped, so a printer may shift it".to_owned());
         }
         let (width, height) = page.render_dimensions();
         let (width, height) = (f64::from(width), f64::from(height));
