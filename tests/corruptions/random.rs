@@ -1,10 +1,14 @@
 //! Laws: a glyph anywhere that is made another is found, wherever it stands, and
 //! what is moved is found or stands where it is read as before.
+//!
+//! The choices are the same in each run, so that a change of the proof and not
+//! chance decides. `PROPTEST_RNG_SEED` and `PROPTEST_CASES` try others.
 
 use std::collections::BTreeSet;
 
 use kitwright::proof::{Area, FileKind, Page, read};
 use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
 
 use crate::kits::{Of, made, shop};
 use crate::pdf::{Pdf, Placed};
@@ -12,6 +16,21 @@ use crate::pdf::{Pdf, Placed};
 /// Which of the kits and files.
 fn file() -> impl Strategy<Value = (Of, FileKind)> {
     (prop::sample::select(&Of::ALL[..]), prop::sample::select(&FileKind::ALL[..]))
+}
+
+fn settled(cases: u32) -> ProptestConfig {
+    let asked = ProptestConfig::default();
+    let defaults = asked.cases == 256;
+    ProptestConfig {
+        cases: if defaults { cases } else { asked.cases },
+        rng_seed: match asked.rng_seed {
+            RngSeed::Random => RngSeed::Fixed(20_424),
+            asked => asked,
+        },
+        failure_persistence: None,
+        max_shrink_iters: 20,
+        ..asked
+    }
 }
 
 fn nth<T: Clone>(items: &[T], index: prop::sample::Index) -> T {
@@ -26,11 +45,7 @@ fn seen(pdf: &Pdf, page: usize) -> Vec<Placed> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig {
-        cases: 60,
-        failure_persistence: None,
-        ..ProptestConfig::default()
-    })]
+    #![proptest_config(settled(60))]
 
     #[test]
     fn any_glyph_made_another_is_found_on_its_page(
@@ -97,15 +112,11 @@ fn runs(page: &Page) -> Vec<Area> {
 const NOWHERE: Area = Area { left: 1e6, top: 1e6, right: -1e6, bottom: -1e6 };
 
 proptest! {
-    #![proptest_config(ProptestConfig {
-        cases: 40,
-        failure_persistence: None,
-        ..ProptestConfig::default()
-    })]
+    #![proptest_config(settled(40))]
 
     /// What is moved by 1 mm and not found is read as before: it touches nothing,
-    /// lies on its page or label, and has the same texts on its line, each on the
-    /// same side.
+    /// lies on its page or label, and has no text on its line that was not there,
+    /// nor on the other side of it. Lines are further apart than that.
     #[test]
     fn any_text_moved_by_1_mm_is_found_or_is_read_as_before(
         (of, kind) in file(),
@@ -133,7 +144,8 @@ proptest! {
             let before = &read(bytes).unwrap()[page - 1];
             let after = &read(&changed).unwrap()[page - 1];
             prop_assert_ne!(before, after);
-            prop_assert_eq!(beside(before, run), beside(after, run));
+            let (before, after) = (beside(before, run), beside(after, run));
+            prop_assert!(after.is_subset(&before), "{:?} {:?}", before, after);
         } else {
             let place = format!("{}, page {page}: ", kind.name());
             prop_assert!(said.iter().any(|line| line.starts_with(&place)), "{said:?}");

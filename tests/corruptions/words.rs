@@ -497,6 +497,20 @@ pub const CASES: &[Case] = &[
         "4:30 pm",
     ),
     case(
+        "a space between two words left out",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find(1, "Drink water only, up to 470");
+            let at = "Drink water only, up to".len();
+            let space =
+                crate::pdf::Found { page: 1, glyphs: vec![found.glyphs[at].clone()] };
+            pdf.erase(&space);
+        },
+        1,
+        "Drink water only, up to 470",
+    ),
+    case(
         "a caution in large print left out",
         Large,
         Paper,
