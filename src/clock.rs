@@ -177,7 +177,9 @@ fn to_jiff(civil: NaiveDateTime) -> jiff::civil::DateTime {
 
 /// The zones whose names, or cities, are nearest to `name`.
 fn near_zones(name: &str, database: &TimeZoneDatabase) -> Vec<String> {
-    let wanted = name.to_lowercase().replace(' ', "_");
+    // The distance takes time with the length of both, and no name is so long.
+    let wanted: String = name.chars().take(60).collect();
+    let wanted = wanted.to_lowercase().replace(' ', "_");
     let city = |zone: &str| zone.rsplit('/').next().unwrap_or(zone).to_owned();
     let mut scored: Vec<(usize, String)> = database
         .available()

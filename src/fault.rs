@@ -61,7 +61,8 @@ pub struct Fault {
 
 impl Fault {
     pub fn new(what: impl Into<String>, help: impl Into<String>) -> Self {
-        Self { what: what.into(), help: help.into(), place: None, of_file: false }
+        let (what, help) = (shortened(what.into()), shortened(help.into()));
+        Self { what, help, place: None, of_file: false }
     }
 
     /// A fault about a file that cannot be read or written.
@@ -118,6 +119,18 @@ impl Fault {
     }
 }
 
+/// The longest message, in bytes: the lines in which two orders differ fit, and a
+/// value of a hundred thousand characters does not.
+const LONGEST_MESSAGE: usize = 16 * 1024;
+
+fn shortened(mut message: String) -> String {
+    if message.len() > LONGEST_MESSAGE {
+        message.truncate(message.floor_char_boundary(LONGEST_MESSAGE));
+        message.push_str(" ...");
+    }
+    message
+}
+
 /// `span` moved on to character boundaries inside `text`, so that a report can
 /// always be drawn.
 fn clamp(text: &str, span: Range<usize>) -> Range<usize> {
@@ -132,11 +145,18 @@ fn clamp(text: &str, span: Range<usize>) -> Range<usize> {
     start..end
 }
 
+/// The longest misspelt word, in bytes, for which a near one is looked for.
+const LONGEST_WORD: usize = 300;
+
 /// The candidate nearest to a misspelt `word`, if any is near.
 pub fn nearest<'a>(
     word: &str,
     candidates: impl IntoIterator<Item = &'a str>,
 ) -> Option<&'a str> {
+    // The distance takes time with the length of both, and no name is so long.
+    if word.len() > LONGEST_WORD {
+        return None;
+    }
     candidates
         .into_iter()
         .map(|known| (strsim::damerau_levenshtein(word, known), known))

@@ -12,6 +12,7 @@ use std::sync::Arc;
 use chrono::{NaiveDate, NaiveTime};
 use serde_spanned::Spanned;
 use toml::de::{DeTable, DeValue};
+use unicode_normalization::char::is_combining_mark;
 
 use crate::fault::{Fault, Source, nearest};
 
@@ -25,6 +26,11 @@ pub const MAX_BYTES: usize = 256 * 1024;
 /// The most faults that are shown of one file: a file with more is not an order
 /// with slips but something else.
 const MOST_FAULTS: usize = 40;
+
+/// The most combining marks on one letter: more reach into the lines around. Common
+/// practice, no source; Burmese can have seven. Unicode Standard Annex 15 ends a
+/// stream-safe text's at thirty, which nobody can read.
+const MOST_MARKS: usize = 8;
 
 /// A value and the bytes it was read from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -217,8 +223,12 @@ impl<'a> Fields<'a> {
         key: &str,
         range: std::ops::RangeInclusive<i64>,
     ) -> Option<Found<i64>> {
-        let number = self.take(key, "a number", "12.5", |value| match value {
-            DeValue::Integer(number) => parse_thousandths(number.as_str()),
+        let wanted = "a number with at most nine figures and three decimals";
+        let number = self.take(key, wanted, "12.5", |value| match value {
+            // One in another base would be read as if it were decimal.
+            DeValue::Integer(number) if number.radix() == 10 => {
+                parse_thousandths(number.as_str())
+            }
             DeValue::Float(number) => parse_thousandths(number.as_str()),
             _ => None,
         })?;
@@ -455,6 +465,17 @@ impl<'a> Fields<'a> {
 
 /// Refuses characters that could hide in, reorder or break a printed line.
 fn check_text(source: &Arc<Source>, text: &Found<String>) -> Result<(), Fault> {
+    let marks = most_marks(&text.value);
+    if marks > MOST_MARKS {
+        return Err(text.fault(
+            source,
+            format!(
+                "`{}` has {marks} marks on one letter, more than {MOST_MARKS}",
+                text.field
+            ),
+            "type the text again by hand, with the accents that it needs",
+        ));
+    }
     let Some(bad) = text.value.chars().find(|c| forbidden(*c)) else { return Ok(()) };
     let kind = if bad.is_control() {
         "a control character"
@@ -466,6 +487,16 @@ fn check_text(source: &Arc<Source>, text: &Found<String>) -> Result<(), Fault> {
         format!("`{}` holds {kind}, U+{:04X}", text.field, u32::from(bad)),
         "type the text again by hand; it may have been pasted with hidden characters",
     ))
+}
+
+/// The most combining marks that follow each other.
+fn most_marks(text: &str) -> usize {
+    let (mut most, mut marks) = (0, 0);
+    for c in text.chars() {
+        marks = if is_combining_mark(c) { marks + 1 } else { 0 };
+        most = most.max(marks);
+    }
+    most
 }
 
 /// Control, bidirectional-control, zero-width, private-use and unassigned-like

@@ -4,6 +4,7 @@
 //! or every fault in it.
 
 mod days;
+mod logo;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -19,9 +20,7 @@ use crate::order::{ClockStyle, Paper};
 use crate::stock::Length;
 
 pub use days::DayRules;
-
-/// The largest logo that is read, in bytes.
-pub const LOGO_MAX_BYTES: usize = 64 * 1024;
+pub use logo::{LOGO_MAX_BYTES, check_logo};
 
 /// One laboratory.
 #[derive(Debug, Clone)]

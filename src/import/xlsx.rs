@@ -5,7 +5,7 @@
 //! to is measured before the `calamine` library opens it.
 
 use std::collections::BTreeSet;
-use std::io::{Cursor, Read};
+use std::io::{Cursor, Read, Write};
 
 use calamine::{DataRef, Reader, SheetVisible, Xlsx, XlsxError};
 
@@ -17,6 +17,10 @@ use crate::fault::{Fault, suggest, visible};
 
 /// The most files in the archive of a workbook.
 const MOST_PARTS: usize = 10_000;
+/// The most texts that the cells of a workbook share: each takes memory.
+const MOST_TEXTS: u64 = 5_000_000;
+const RESAVE: &str =
+    "save it again as an Excel workbook (.xlsx) without a password, or as CSV";
 /// The most sheets that are searched for the headers.
 const MOST_SHEETS: usize = 100;
 
@@ -33,6 +37,21 @@ pub(super) fn read(
     columns: &Columns,
 ) -> Result<Vec<Row>, Vec<Fault>> {
     measure(file, bytes).map_err(|fault| vec![fault])?;
+    // What no spreadsheet program writes can be more than the library thought of.
+    std::panic::catch_unwind(|| read_measured(file, bytes, columns)).unwrap_or_else(|_| {
+        Err(vec![fault_at(
+            file,
+            "the workbook cannot be read: something in it is not as the format has it",
+            RESAVE,
+        )])
+    })
+}
+
+fn read_measured(
+    file: &str,
+    bytes: &[u8],
+    columns: &Columns,
+) -> Result<Vec<Row>, Vec<Fault>> {
     let mut workbook: Workbook =
         Xlsx::new(Cursor::new(bytes)).map_err(|error| vec![unreadable(file, &error)])?;
     let sheet = find_sheet(file, &mut workbook, columns).map_err(|fault| vec![fault])?;
@@ -41,13 +60,14 @@ pub(super) fn read(
 
 /// Unpacks every part of the archive into nothing and counts.
 ///
-/// What a part says of its own size is not believed.
+/// What a part says of its own size is not believed, and how many texts one says it
+/// holds must be possible: the library takes memory for so many.
 fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
     let damaged = |error: &dyn std::fmt::Display| {
         fault_at(
             file,
             format!("the file is no workbook that can be opened: {error}"),
-            "save it again as an Excel workbook (.xlsx) without a password, or as CSV",
+            RESAVE,
         )
     };
     let mut archive =
@@ -60,10 +80,12 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
         ));
     }
     let mut left = MAX_UNPACKED;
+    let mut counts = Counts::default();
     for index in 0..archive.len() {
         let part = archive.by_index(index).map_err(|error| damaged(&error))?;
-        let size = std::io::copy(&mut part.take(left + 1), &mut std::io::sink())
+        let size = std::io::copy(&mut part.take(left + 1), &mut counts)
             .map_err(|error| damaged(&error))?;
+        counts.tail.clear();
         left = left.checked_sub(size).ok_or_else(|| {
             fault_at(
                 file,
@@ -75,15 +97,66 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
             )
         })?;
     }
+    if counts.most > MOST_TEXTS {
+        return Err(fault_at(
+            file,
+            format!("the workbook says it has {} texts in its cells", counts.most),
+            RESAVE,
+        ));
+    }
     Ok(())
 }
 
+/// The largest `uniqueCount` that stands anywhere in the parts, whichever the library
+/// takes for the texts of the cells, in UTF-8 or in UTF-16.
+#[derive(Default)]
+struct Counts {
+    most: u64,
+    /// The end of what was seen: the attribute may stand across two pieces.
+    tail: Vec<u8>,
+}
+
+impl Counts {
+    /// Longer than the attribute with the figures of any count.
+    const TAIL: usize = 64;
+
+    fn look(&mut self) {
+        let name = b"uniqueCount";
+        let mut rest = &self.tail[..];
+        while let Some(at) = rest.iter().position(|byte| *byte == b'q') {
+            let start = at.saturating_sub(3);
+            if let Some(value) = rest[start..].strip_prefix(name) {
+                let is_before = |b: &&u8| b"=\"'".contains(b);
+                let before = value.iter().take_while(is_before).count();
+                let figures = value[before..].iter().take_while(|b| b.is_ascii_digit());
+                let number = figures.fold(0_u64, |number, figure| {
+                    number.saturating_mul(10).saturating_add(u64::from(figure - b'0'))
+                });
+                self.most = self.most.max(number);
+            }
+            rest = &rest[at + 1..];
+        }
+    }
+}
+
+impl Write for Counts {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        // Without the spaces that may stand around the sign of equality.
+        let is_ink = |byte: &&u8| !b"\0 \t\r\n".contains(byte);
+        self.tail.extend(bytes.iter().filter(is_ink));
+        self.look();
+        let seen = self.tail.len().saturating_sub(Self::TAIL);
+        self.tail.drain(..seen);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
 fn unreadable(place: &str, error: &XlsxError) -> Fault {
-    fault_at(
-        place,
-        format!("the workbook cannot be read: {error}"),
-        "save it again as an Excel workbook (.xlsx) without a password, or as CSV",
-    )
+    fault_at(place, format!("the workbook cannot be read: {error}"), RESAVE)
 }
 
 /// The sheet that the laboratory names, or the only one in sight whose first row
@@ -224,8 +297,10 @@ fn read_sheet(
     // Only the first of merged cells has a value, so that the rest would look
     // empty though a person sees the value in all of them.
     let merged = workbook.merge_cells_by_sheet_name(sheet).map_err(unreadable)?;
+    // Some programs name an area by its other corners.
+    let rows_of = |start: u32, end: u32| (start.min(end), start.max(end));
     let mut areas: Vec<(u32, u32)> =
-        merged.iter().map(|area| (area.start.0, area.end.0)).collect();
+        merged.iter().map(|area| rows_of(area.start.0, area.end.0)).collect();
     areas.sort_unstable();
     let mut areas = areas.into_iter().peekable();
     let mut covered = 0;

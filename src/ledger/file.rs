@@ -13,6 +13,7 @@ use rusqlite::{
 
 use super::Ledger;
 use crate::fault::Fault;
+use crate::output::{Held, TEMPORARY, sync_folder};
 
 /// `KITW` in ASCII: tells this program's files from those of others.
 const APPLICATION_ID: i64 = 0x4B49_5457;
@@ -175,8 +176,9 @@ fn create(path: &Path) -> Result<(), Fault> {
             "check that its folder is there, may be written to and has room",
         )
     };
+    let _held = Held::of(&folder);
     let file = tempfile::Builder::new()
-        .prefix(".ledger-")
+        .prefix(TEMPORARY)
         .tempfile_in(&folder)
         .map_err(|error| unwritable(&error))?;
     fill(file.path()).map_err(|error| sql_fault(path, "write", &error))?;
@@ -185,9 +187,7 @@ fn create(path: &Path) -> Result<(), Fault> {
         Err(failed) if failed.error.kind() == std::io::ErrorKind::AlreadyExists => Ok(()),
         Err(failed) => Err(unwritable(&failed.error)),
         // So that the new name, too, is on the disk.
-        Ok(_) => std::fs::File::open(&folder)
-            .and_then(|folder| folder.sync_all())
-            .map_err(|error| unwritable(&error)),
+        Ok(_) => sync_folder(&folder).map_err(|error| unwritable(&error)),
     }
 }
 
