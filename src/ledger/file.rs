@@ -104,6 +104,7 @@ impl Ledger {
         // Not the default flags: with those, a name that starts with `file:`
         // would be taken for a URI. The file is not opened in any other way
         // either, since closing it would drop the locks of this process.
+        let identity = identity(path);
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let sql = |error: rusqlite::Error| sql_fault(path, "read", &error);
         let connection = Connection::open_with_flags(path, flags).map_err(sql)?;
@@ -139,12 +140,22 @@ impl Ledger {
             let cut = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CORRUPT);
             return Err(sql(rusqlite::Error::SqliteFailure(cut, None)));
         }
-        Ok(Self { connection, path: path.to_path_buf() })
+        Ok(Self { connection, path: path.to_path_buf(), identity })
     }
 
     /// Starts a transaction that no other process can write beside.
     pub(super) fn begin(&mut self) -> Result<Transaction<'_>, Fault> {
         self.must_be_writable()?;
+        // What is written to a file that has no name any more is lost.
+        if identity(&self.path) != self.identity {
+            return Err(Fault::of_file(
+                format!(
+                    "cannot write the ledger {}: it was moved, or another put in its place",
+                    self.path.display()
+                ),
+                "put it back, then give the command again; nothing was recorded",
+            ));
+        }
         self.connection
             .transaction_with_behavior(Behavior::Immediate)
             .map_err(|error| sql_fault(&self.path, "write", &error))
@@ -153,6 +164,18 @@ impl Ledger {
     pub(super) fn reading(&self) -> impl Fn(rusqlite::Error) -> Fault {
         |error| sql_fault(&self.path, "read", &error)
     }
+}
+
+/// Tells one file from another on the same machine.
+#[cfg(unix)]
+fn identity(path: &Path) -> Option<(u64, u64)> {
+    use std::os::unix::fs::MetadataExt;
+    std::fs::metadata(path).ok().map(|about| (about.dev(), about.ino()))
+}
+
+#[cfg(not(unix))]
+fn identity(_: &Path) -> Option<(u64, u64)> {
+    None
 }
 
 /// Settings that last as long as the connection. Deleted rows are overwritten,

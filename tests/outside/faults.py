@@ -18,7 +18,7 @@ What it checks
       run is made or before it goes on.
     * A ledger that is locked, cut off at every length, or has a byte changed: it is
       refused, or every row of it is as it was.
-    * Output folders that vanish while they are written to.
+    * Output folders, and a ledger, that vanish while they are written to.
 
 Against which outside sources
     * Linux: system calls are stopped with ptrace(2), see trace.c.
@@ -633,6 +633,36 @@ def try_folders(bench, folder):
         shutil.rmtree(trial / "out", ignore_errors=True)
         faults += ledger_faults(bench, trial)
         bench.tally.record(f"the folder is taken away after {after}", faults)
+
+
+    ledger_away(bench, folder)
+
+
+def ledger_away(bench, folder):
+    """The ledger is taken away while a run is made, and put back."""
+    trial = folder / "away"
+    desk(trial, 3)
+    (trial / "books").mkdir()
+    command = [*RUN, "--ledger", "books/ledger.db"]
+    child = subprocess.Popen(
+        [bench.binary, *command], cwd=trial, stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, encoding="utf-8")
+    deadline = time.monotonic() + TIMEOUT
+    while (not (trial / "out" / ".run" / "run.json").exists() and child.poll() is None
+           and time.monotonic() < deadline):
+        time.sleep(0.0005)
+    (trial / "books").rename(trial / "away")
+    _, text = child.communicate(timeout=TIMEOUT)
+    faults = expect("exit code", 3, child.returncode)
+    if "it was moved, or another put in its place" not in text:
+        faults += ["it does not say that the ledger is gone", text]
+    (trial / "away").rename(trial / "books")
+    done = bench.run(trial, [*command, "--resume"])
+    faults += expect("exit code once it is back", 0, done.returncode)
+    made = Counter(row[2] for row in rows(trial / "books") if row[1] == "made")
+    faults += expect("kits", {f"HB-{40_000 + index}": 1 for index in range(3)}, dict(made))
+    faults += ledger_faults(bench, trial / "books")
+    bench.tally.record("the ledger is taken away, and put back", faults)
 
 
 # ---------------------------------------------------------------------- the run
