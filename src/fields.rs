@@ -14,7 +14,7 @@ use serde_spanned::Spanned;
 use toml::de::{DeTable, DeValue};
 use unicode_normalization::char::is_combining_mark;
 
-use crate::fault::{Fault, Source, nearest};
+use crate::fault::{Fault, Source, nearest, visible};
 
 mod place;
 
@@ -184,6 +184,21 @@ impl<'a> Fields<'a> {
         Some(text)
     }
 
+    /// A text of 1 to `most` characters, without the spaces around it.
+    pub fn text_up_to(&self, key: &str, most: usize) -> Option<Found<String>> {
+        let text = self.text(key)?.map(|text| text.trim().to_owned());
+        let count = text.value.chars().count();
+        if (1..=most).contains(&count) {
+            return Some(text);
+        }
+        self.fault(text.fault(
+            self.source,
+            format!("`{}` has {count} characters", text.field),
+            format!("write 1 to {most} characters"),
+        ));
+        None
+    }
+
     pub fn flag(&self, key: &str) -> Option<Found<bool>> {
         self.take(key, "true or false", "true", |value| match value {
             DeValue::Boolean(flag) => Some(*flag),
@@ -323,7 +338,7 @@ impl<'a> Fields<'a> {
         let known: Vec<&str> = choices.iter().map(|(name, _)| *name).collect();
         self.fault(word.fault(
             self.source,
-            format!("`{key}` cannot be `{}`", word.value),
+            format!("`{key}` cannot be `{}`", visible(&word.value)),
             crate::fault::suggest(&word.value, &known),
         ));
         None
@@ -509,7 +524,8 @@ pub(crate) fn forbidden(c: char) -> bool {
             | '\u{17B4}' | '\u{17B5}' | '\u{180B}'..='\u{180F}'
             | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}'
             | '\u{2060}'..='\u{206F}' | '\u{3164}' | '\u{FE00}'..='\u{FE0F}'
-            | '\u{FEFF}' | '\u{FFA0}' | '\u{FFF0}'..='\u{FFFD}'
+            | '\u{FDD0}'..='\u{FDEF}' | '\u{FEFF}' | '\u{FFA0}'
+            | '\u{FFF0}'..='\u{FFFF}'
             | '\u{E000}'..='\u{F8FF}' | '\u{E0000}'..='\u{10FFFF}')
 }
 

@@ -12,7 +12,7 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 
 use crate::clock::Clock;
-use crate::fault::{Fault, Source};
+use crate::fault::{Fault, Source, visible};
 use crate::fields::{Fields, Found, read_file};
 use crate::import::columns::{Columns, read_columns};
 use crate::imposition::Feed;
@@ -131,7 +131,10 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
         Err(near) => {
             top.fault(zone.fault(
                 top.source,
-                format!("`{}` is no zone of the IANA time zone database", zone.value),
+                format!(
+                    "`{}` is no zone of the IANA time zone database",
+                    visible(&zone.value)
+                ),
                 format!("did you mean {}?", near.join(", ")),
             ));
             None
@@ -143,7 +146,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     let clock = top.choice("clock", ClockStyle::CHOICES);
     let stock = top.text("stock").map(|stock| stock.value);
     let ledger = top.text("ledger").and_then(|name| ledger(top, name));
-    let emergency = top.text("emergency").map(|number| number.value);
+    let emergency = top.text_up_to("emergency", 40).map(|number| number.value);
     let mail = top.table("mail", mail).unwrap_or_default();
     let days = top.table("days", days::day_rules).unwrap_or_default();
     let approval = top.table("approved", approval).flatten();
@@ -217,7 +220,9 @@ fn printers(fields: &Fields) -> BTreeMap<String, Printer> {
         Length::from_um(found.map_or(0, |found| found.value))
     };
     let read = |fields: &Fields, name: &str| Printer {
-        queue: fields.text("queue").map_or(name.to_owned(), |queue| queue.value),
+        queue: fields
+            .text_up_to("queue", 200)
+            .map_or(name.to_owned(), |queue| queue.value),
         nudge: (nudge(fields, "nudge_x"), nudge(fields, "nudge_y")),
         feed: fields.choice("feed", Feed::CHOICES).map_or(Feed::HeadFirst, |f| f.value),
     };

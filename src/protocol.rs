@@ -225,8 +225,8 @@ pub fn read_protocol(source: &Arc<Source>) -> Result<Protocol, Vec<Fault>> {
 }
 
 fn protocol(top: &Fields) -> Option<Protocol> {
-    let name = top.require("name", "\"four-card\"", top.text("name"));
-    let version = top.require("version", "\"1\"", top.text("version"));
+    let name = top.require("name", "\"four-card\"", top.text_up_to("name", 40));
+    let version = top.require("version", "\"1\"", top.text_up_to("version", 20));
     // Every protocol says where its rules come from; nothing reads it but people.
     top.require("source", "\"common practice, no source\"", top.text("source"));
     let starts_with = top.require(
@@ -394,7 +394,7 @@ fn slots(top: &Fields) -> Option<Vec<SlotRule>> {
 
 fn slot(fields: &Fields) -> Option<(Found<String>, SlotRule)> {
     fields.text("source");
-    let id = fields.require("id", "\"evening\"", fields.text("id"));
+    let id = fields.require("id", "\"evening\"", fields.text_up_to("id", 40));
     let digit = fields.require("digit", "1", fields.number("digit", 1..=9));
     let card = fields.number("card", 1..=9);
     let anchor =
@@ -407,7 +407,9 @@ fn slot(fields: &Fields) -> Option<(Found<String>, SlotRule)> {
         fields
             .keys()
             .into_iter()
-            .filter_map(|key| Some((key.value.clone(), fields.text(&key.value)?.value)))
+            .filter_map(|key| {
+                Some((key.value.clone(), fields.text_up_to(&key.value, 60)?.value))
+            })
             .collect::<BTreeMap<String, String>>()
     });
     if title.is_none() {

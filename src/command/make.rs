@@ -47,8 +47,7 @@ pub(super) fn make(args: &Make) -> Outcome {
         });
         results.push(result);
     }
-    print(&summary(&results, &args.out));
-    worst
+    worst.max(print(&summary(&results, &args.out)))
 }
 
 /// The ledgers that the orders' laboratories name.

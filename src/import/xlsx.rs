@@ -85,7 +85,7 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
         let part = archive.by_index(index).map_err(|error| damaged(&error))?;
         let size = std::io::copy(&mut part.take(left + 1), &mut counts)
             .map_err(|error| damaged(&error))?;
-        counts.tail.clear();
+        counts.end_part();
         left = left.checked_sub(size).ok_or_else(|| {
             fault_at(
                 file,
@@ -112,41 +112,61 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
 #[derive(Default)]
 struct Counts {
     most: u64,
-    /// The end of what was seen: the attribute may stand across two pieces.
+    /// The end of what was seen: the attribute may go on in what follows.
     tail: Vec<u8>,
 }
 
 impl Counts {
-    /// Longer than the attribute with the figures of any count.
-    const TAIL: usize = 64;
+    /// Longer than the attribute with any number that a program writes, in UTF-16.
+    const REACH: usize = 256;
 
-    fn look(&mut self) {
-        let name = b"uniqueCount";
-        let mut rest = &self.tail[..];
-        while let Some(at) = rest.iter().position(|byte| *byte == b'q') {
-            let start = at.saturating_sub(3);
-            if let Some(value) = rest[start..].strip_prefix(name) {
-                let is_before = |b: &&u8| b"=\"'".contains(b);
-                let before = value.iter().take_while(is_before).count();
-                let figures = value[before..].iter().take_while(|b| b.is_ascii_digit());
-                let number = figures.fold(0_u64, |number, figure| {
-                    number.saturating_mul(10).saturating_add(u64::from(figure - b'0'))
-                });
-                self.most = self.most.max(number);
-            }
-            rest = &rest[at + 1..];
+    /// Looks at the tail up to `end`.
+    fn look(&mut self, end: usize) {
+        // Its rarest letter.
+        for at in memchr::memchr_iter(b'q', &self.tail[..end]) {
+            let around = at.saturating_sub(6)..(at + Self::REACH).min(self.tail.len());
+            // Without the zeros of UTF-16, and the spaces around the equals sign.
+            let is_ink = |byte: &u8| !b"\0 \t\r\n".contains(byte);
+            let text: Vec<u8> =
+                self.tail[around].iter().copied().filter(is_ink).collect();
+            let value = text
+                .windows(NAME.len())
+                .position(|window| window == NAME)
+                .map(|name| &text[name + NAME.len()..]);
+            self.most = self.most.max(value.map_or(0, count));
         }
+    }
+
+    /// Goes on with another part.
+    fn end_part(&mut self) {
+        self.look(self.tail.len());
+        self.tail.clear();
+    }
+}
+
+const NAME: &[u8] = b"uniqueCount";
+
+/// The number after the name of an attribute; more than any if it cannot be seen.
+fn count(value: &[u8]) -> u64 {
+    let is_before = |byte: &&u8| b"=\"'".contains(byte);
+    let before = value.iter().take_while(is_before).count();
+    let figures: Vec<u8> =
+        value[before..].iter().copied().take_while(u8::is_ascii_digit).collect();
+    let is_whole = value.len() > before + figures.len();
+    match (is_whole, figures.is_empty()) {
+        (false, _) => u64::MAX,
+        (true, true) => 0,
+        (true, false) => String::from_utf8_lossy(&figures).parse().unwrap_or(u64::MAX),
     }
 }
 
 impl Write for Counts {
     fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        // Without the spaces that may stand around the sign of equality.
-        let is_ink = |byte: &&u8| !b"\0 \t\r\n".contains(byte);
-        self.tail.extend(bytes.iter().filter(is_ink));
-        self.look();
-        let seen = self.tail.len().saturating_sub(Self::TAIL);
-        self.tail.drain(..seen);
+        self.tail.extend_from_slice(bytes);
+        let end = self.tail.len().saturating_sub(Self::REACH);
+        self.look(end);
+        // As much before it as the attribute's name reaches.
+        self.tail.drain(..end.saturating_sub(8));
         Ok(bytes.len())
     }
 

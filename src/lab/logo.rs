@@ -20,6 +20,10 @@ const MOST_DRAWN: u64 = 20_000;
 const DEEPEST: usize = 32;
 /// The widest and the highest shape of a logo: it stands beside a line of text.
 const MOST_TIMES: f64 = 12.0;
+/// The largest number that a shape is drawn with; beyond it drawing takes long.
+const LARGEST: f64 = 1e6;
+/// How often it may be made ten times larger by transformations, all together.
+const MOST_TENFOLD: f64 = 6.0;
 /// Sizes outside this are refused as slips, in CSS pixels.
 const SIZES: std::ops::RangeInclusive<f64> = 1.0..=10_000.0;
 /// The most faults that are shown.
@@ -33,7 +37,6 @@ const KNOWN: &[&str] = &[
     "svg",
     "g",
     "defs",
-    "symbol",
     "use",
     "path",
     "rect",
@@ -122,6 +125,8 @@ struct Drawn {
     count: u64,
     /// How deep it goes, itself counted.
     depth: usize,
+    /// How often it is made ten times larger, at most.
+    tenfold: f64,
 }
 
 /// A logo that is being looked at.
@@ -177,9 +182,11 @@ impl<'a, 'input> Reading<'a, 'input> {
     fn element(&mut self, element: Node<'a, 'input>) {
         let is_drawn = element.tag_name().namespace() == Some(SVG);
         let name = element.tag_name().name();
-        if is_drawn && !KNOWN.contains(&name) {
+        let is_inner = name == "svg" && element.parent_element().is_some();
+        if is_drawn && (!KNOWN.contains(&name) || is_inner) {
             let help = match name {
                 "text" | "tspan" | "textPath" => "turn letters into paths",
+                "svg" => "take its shapes out of it",
                 "image" | "feImage" => "draw it with shapes: an image is not crisp",
                 _ => "draw it with plain shapes: paths, lines, circles and so on",
             };
@@ -201,6 +208,11 @@ impl<'a, 'input> Reading<'a, 'input> {
                 );
             }
             self.references(element, &of_attribute(&attribute));
+            let is_measure = attribute.namespace().is_none()
+                && !["id", "class", "href"].contains(&attribute.name());
+            if is_drawn && is_measure {
+                self.measures(element, attribute.name(), attribute.value());
+            }
         }
         if is_drawn && name == "style" {
             let sheet: String =
@@ -213,6 +225,18 @@ impl<'a, 'input> Reading<'a, 'input> {
                 );
             }
             self.style_references(element, &urls(&sheet));
+        }
+    }
+
+    /// Refuses numbers that no drawing has.
+    fn measures(&mut self, element: Node, key: &str, value: &str) {
+        let large = numbers(value).into_iter().find(|number| number.abs() > LARGEST);
+        if let Some(number) = large {
+            self.wrong(
+                element,
+                format!("the logo has the number {number} in `{}`", visible(key)),
+                "draw it smaller: with numbers up to a million",
+            );
         }
     }
 
@@ -271,6 +295,13 @@ impl<'a, 'input> Reading<'a, 'input> {
                 ),
                 SIMPLER,
             ),
+            Ok(Drawn { tenfold, .. }) if tenfold > MOST_TENFOLD => self.wrong(
+                root,
+                format!(
+                    "the logo is made more than ten times larger {MOST_TENFOLD} times over"
+                ),
+                "draw it larger, and take out `transform`",
+            ),
             Ok(_) => {}
             Err(element) => self.wrong(
                 element,
@@ -291,19 +322,23 @@ impl<'a, 'input> Reading<'a, 'input> {
         for url in element.attributes().flat_map(|attribute| of_attribute(&attribute)) {
             inner.extend(url.strip_prefix('#').and_then(|id| self.ids.get(id)));
         }
-        let mut drawn = Drawn { count: 1, depth: 0 };
+        let mut drawn = Drawn { count: 1, depth: 0, tenfold: 0.0 };
         for one in inner {
             let one = self.drawn(one)?;
             drawn.count = drawn.count.saturating_add(one.count);
             drawn.depth = drawn.depth.max(one.depth);
+            drawn.tenfold = drawn.tenfold.max(one.tenfold);
         }
         drawn.depth += 1;
+        let turned = element.attributes().filter(|a| is_transform(a));
+        drawn.tenfold += turned.map(|a| tenfold(a.value())).sum::<f64>();
         self.drawn.insert(element.id(), Some(drawn));
         Ok(drawn)
     }
 
     /// Refuses a logo that is far wider or higher than it should be.
     fn size(&mut self, root: Node) {
+        // Endless ones are no numbers of SVG, and the view is asked for instead.
         let number = |key| root.attribute(key).and_then(length);
         let drawn = number("width").zip(number("height"));
         let of_view = root.attribute("viewBox").and_then(view);
@@ -355,6 +390,66 @@ fn urls(style: &str) -> Vec<String> {
             inner.trim().trim_matches(['"', '\'']).trim().to_owned()
         })
         .collect()
+}
+
+fn is_transform(attribute: &Attribute) -> bool {
+    let name = attribute.name().to_ascii_lowercase();
+    name.ends_with("transform") || name == "style"
+}
+
+/// How often a list of transformations makes a shape ten times larger, at most.
+fn tenfold(transform: &str) -> f64 {
+    let each = transform.split(')').map(|one| {
+        let one = one.to_ascii_lowercase();
+        let numbers = numbers(&one);
+        let largest = numbers.iter().copied().fold(0.0, f64::max);
+        let by = if one.contains("skew") {
+            largest.to_radians().tan().abs()
+        } else if one.contains("matrix") {
+            // No vector grows by more than the norm (Frobenius) of the matrix.
+            numbers.iter().take(4).map(|number| number * number).sum::<f64>().sqrt()
+        } else if one.contains("scale") {
+            largest
+        } else {
+            1.0
+        };
+        by.max(1.0).log10()
+    });
+    each.sum()
+}
+
+/// The numbers in an attribute, as SVG and CSS write them: `1.5-2e3.5` are three.
+fn numbers(text: &str) -> Vec<f64> {
+    let mut found = Vec::new();
+    let bytes = text.as_bytes();
+    let digits = |mut at: usize| {
+        while bytes.get(at).is_some_and(u8::is_ascii_digit) {
+            at += 1;
+        }
+        at
+    };
+    let mut at = 0;
+    while at < bytes.len() {
+        let start = at;
+        let mut end = digits(at);
+        if bytes.get(end) == Some(&b'.') {
+            end = digits(end + 1);
+        }
+        if end == start || &text[start..end] == "." {
+            at += 1;
+            continue;
+        }
+        if matches!(bytes.get(end), Some(b'e' | b'E')) {
+            let sign = usize::from(matches!(bytes.get(end + 1), Some(b'+' | b'-')));
+            let power = digits(end + 1 + sign);
+            if power > end + 1 + sign {
+                end = power;
+            }
+        }
+        found.extend(text[start..end].parse::<f64>().ok());
+        at = end;
+    }
+    found
 }
 
 /// A length in CSS pixels; `None` for a share of something, and for what is none.

@@ -181,7 +181,7 @@ fn order_numbers_are_names_of_folders_everywhere() {
         row("\u{FF28}B-20417"),
         row("HB-2041\u{0667}"),
     ] {
-        refused(&[(why, from, to, &["is not an order number", "order.toml:1:12"])]);
+        refused(&[(why, from, to, &["is not an order number", "order.toml:1:9"])]);
     }
     refused(&[
         (

@@ -44,7 +44,6 @@ fn what_is_no_file_is_refused_and_not_waited_for() {
         ("none.toml", 3, "cannot read none.toml: "),
         ("zero.toml", 1, "zero.toml is larger than 256 kB"),
         ("mem.toml", 3, "cannot read mem.toml: "),
-        ("/dev/null", 1, "the file has no `order`"),
     ] {
         bench.give(file, &["plan", file]).with(code, &[says, "= help: "]);
         let words = ["make", "order.toml", "--lab", file];
@@ -62,6 +61,9 @@ fn what_is_no_file_is_refused_and_not_waited_for() {
         let ended = bench.give(file, &words);
         assert!(matches!(ended.code, Some(1 | 3)), "{file}: {}", ended.said);
     }
+    bench
+        .give("no bytes", &["plan", "/dev/null", "--lab", "lab.toml"])
+        .refused(&["the file has no `order`"]);
     bench.give("a folder", &["plan", "folder.toml"]).with(1, &["holds no order"]);
     assert!(!bench.path("kits").exists());
 }
