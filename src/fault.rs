@@ -62,7 +62,8 @@ pub struct Fault {
 
 impl Fault {
     pub fn new(what: impl Into<String>, help: impl Into<String>) -> Self {
-        Self { what: what.into(), help: help.into(), place: None, of_file: false }
+        let (what, help) = (shortened(what.into()), shortened(help.into()));
+        Self { what, help, place: None, of_file: false }
     }
 
     /// A fault about a file that cannot be read or written.
@@ -133,6 +134,18 @@ fn drawable(text: &str) -> Cow<'_, str> {
         _ => c,
     };
     Cow::Owned(text.chars().map(mark).collect())
+}
+
+/// The longest message, in bytes: the lines in which two orders differ fit, and a
+/// value of a hundred thousand characters does not.
+const LONGEST_MESSAGE: usize = 16 * 1024;
+
+fn shortened(mut message: String) -> String {
+    if message.len() > LONGEST_MESSAGE {
+        message.truncate(message.floor_char_boundary(LONGEST_MESSAGE));
+        message.push_str(" ...");
+    }
+    message
 }
 
 /// `span` moved on to character boundaries inside `text`, so that a report can

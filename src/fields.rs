@@ -12,6 +12,7 @@ use std::sync::Arc;
 use chrono::{NaiveDate, NaiveTime};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
+use unicode_normalization::char::is_combining_mark;
 
 use crate::fault::{Fault, Source, nearest, visible};
 
@@ -25,6 +26,11 @@ pub const MAX_BYTES: usize = 256 * 1024;
 /// The most faults that are shown of one file: a file with more is not an order
 /// with slips but something else.
 const MOST_FAULTS: usize = 40;
+
+/// The most combining marks on one letter: more reach into the lines around. Common
+/// practice, no source; Burmese can have seven. Unicode Standard Annex 15 ends a
+/// stream-safe text's at thirty, which nobody can read.
+const MOST_MARKS: usize = 8;
 
 /// A value and the bytes it was read from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -180,15 +186,16 @@ impl<'a> Fields<'a> {
         Some(text)
     }
 
-    /// A text of 1 to `most` characters.
-    pub fn short(&self, key: &str, most: usize) -> Option<Found<String>> {
-        let text = self.text(key)?;
-        if (1..=most).contains(&text.value.trim().chars().count()) {
+    /// A text of 1 to `most` characters, without the spaces around it.
+    pub fn text_up_to(&self, key: &str, most: usize) -> Option<Found<String>> {
+        let text = self.text(key)?.map(|text| text.trim().to_owned());
+        let count = text.value.chars().count();
+        if (1..=most).contains(&count) {
             return Some(text);
         }
         self.fault(text.fault(
             self.source,
-            format!("`{}` is empty or longer than {most} characters", text.field),
+            format!("`{}` has {count} characters", text.field),
             format!("write 1 to {most} characters"),
         ));
         None
@@ -233,8 +240,12 @@ impl<'a> Fields<'a> {
         key: &str,
         range: std::ops::RangeInclusive<i64>,
     ) -> Option<Found<i64>> {
-        let number = self.take(key, "a number", "12.5", |value| match value {
-            DeValue::Integer(number) => parse_thousandths(number.as_str()),
+        let wanted = "a number with at most nine figures and three decimals";
+        let number = self.take(key, wanted, "12.5", |value| match value {
+            // One in another base would be read as if it were decimal.
+            DeValue::Integer(number) if number.radix() == 10 => {
+                parse_thousandths(number.as_str())
+            }
             DeValue::Float(number) => parse_thousandths(number.as_str()),
             _ => None,
         })?;
@@ -498,6 +509,17 @@ fn check_key(source: &Arc<Source>, key: &Found<String>) -> Result<(), Fault> {
 
 /// Refuses characters that could hide in, reorder or break a printed line.
 fn check_text(source: &Arc<Source>, text: &Found<String>) -> Result<(), Fault> {
+    let marks = most_marks(&text.value);
+    if marks > MOST_MARKS {
+        return Err(text.fault(
+            source,
+            format!(
+                "`{}` has {marks} marks on one letter, more than {MOST_MARKS}",
+                text.field
+            ),
+            "type the text again by hand, with the accents that it needs",
+        ));
+    }
     let Some(bad) = text.value.chars().find(|c| forbidden(*c)) else { return Ok(()) };
     let kind = if bad.is_control() {
         "a control character"
@@ -511,6 +533,16 @@ fn check_text(source: &Arc<Source>, text: &Found<String>) -> Result<(), Fault> {
     ))
 }
 
+/// The most combining marks that follow each other.
+fn most_marks(text: &str) -> usize {
+    let (mut most, mut marks) = (0, 0);
+    for c in text.chars() {
+        marks = if is_combining_mark(c) { marks + 1 } else { 0 };
+        most = most.max(marks);
+    }
+    most
+}
+
 /// Control, bidirectional-control, zero-width, private-use and unassigned-like
 /// characters. The bidirectional controls are those of Unicode Standard Annex
 /// 9, section 2; the rest is common practice, no source.
@@ -521,7 +553,8 @@ pub(crate) fn forbidden(c: char) -> bool {
             | '\u{17B4}' | '\u{17B5}' | '\u{180B}'..='\u{180F}'
             | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}'
             | '\u{2060}'..='\u{206F}' | '\u{3164}' | '\u{FE00}'..='\u{FE0F}'
-            | '\u{FEFF}' | '\u{FFA0}' | '\u{FFF0}'..='\u{FFFD}'
+            | '\u{FDD0}'..='\u{FDEF}' | '\u{FEFF}' | '\u{FFA0}'
+            | '\u{FFF0}'..='\u{FFFF}'
             | '\u{E000}'..='\u{F8FF}' | '\u{E0000}'..='\u{10FFFF}')
 }
 

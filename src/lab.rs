@@ -4,6 +4,7 @@
 //! or every fault in it.
 
 mod days;
+mod logo;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -19,9 +20,7 @@ use crate::order::{ClockStyle, Paper, check_number};
 use crate::stock::Length;
 
 pub use days::DayRules;
-
-/// The largest logo that is read, in bytes.
-pub const LOGO_MAX_BYTES: usize = 64 * 1024;
+pub use logo::{LOGO_MAX_BYTES, check_logo};
 
 /// One laboratory.
 #[derive(Debug, Clone)]
@@ -147,7 +146,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     let clock = top.choice("clock", ClockStyle::CHOICES);
     let stock = top.text("stock").map(|stock| stock.value);
     let ledger = top.text("ledger").and_then(|name| ledger(top, name));
-    let emergency = top.short("emergency", 40).map(|number| number.value);
+    let emergency = top.text_up_to("emergency", 40).map(|number| number.value);
     let mail = top.table("mail", mail).unwrap_or_default();
     let days = top.table("days", days::day_rules).unwrap_or_default();
     let approval = top.table("approved", approval).flatten();
@@ -237,7 +236,9 @@ fn printers(fields: &Fields) -> BTreeMap<String, Printer> {
         Length::from_um(found.map_or(0, |found| found.value))
     };
     let read = |fields: &Fields, name: &str| Printer {
-        queue: fields.text("queue").map_or(name.to_owned(), |queue| queue.value),
+        queue: fields
+            .text_up_to("queue", 200)
+            .map_or(name.to_owned(), |queue| queue.value),
         nudge: (nudge(fields, "nudge_x"), nudge(fields, "nudge_y")),
         feed: fields.choice("feed", Feed::CHOICES).map_or(Feed::HeadFirst, |f| f.value),
     };

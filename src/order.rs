@@ -425,6 +425,12 @@ pub fn check_number(number: &str, prefix: &str) -> Result<(), (String, String)> 
     if number.starts_with('-') || number.ends_with('-') || number.contains("--") {
         return Err((what, "hyphens stand singly, between other characters".into()));
     }
+    if is_device(number) {
+        return Err((
+            format!("`{shown}` is the name of a device on Windows"),
+            "no folder can have that name there; give the order another number".into(),
+        ));
+    }
     if !number.starts_with(prefix) {
         return Err((
             format!("`{shown}` does not start with the laboratory's `{prefix}`"),
@@ -434,6 +440,17 @@ pub fn check_number(number: &str, prefix: &str) -> Result<(), (String, String)> 
         ));
     }
     Ok(())
+}
+
+/// Whether Windows keeps a name for a device, in any folder. Of those only these have
+/// the four characters that an order number has at least.
+///
+/// # Source
+///
+/// Microsoft, "Naming Files, Paths, and Namespaces" (from memory).
+fn is_device(name: &str) -> bool {
+    let port = name.strip_prefix("COM").or_else(|| name.strip_prefix("LPT"));
+    port.is_some_and(|port| port.len() == 1 && port.as_bytes()[0].is_ascii_digit())
 }
 
 /// The clock people of a language read, where neither order nor laboratory says.

@@ -229,8 +229,9 @@ pub fn read_protocol(source: &Arc<Source>) -> Result<Protocol, Vec<Fault>> {
 }
 
 fn protocol(top: &Fields) -> Option<Protocol> {
-    let name = top.require("name", "\"four-card\"", top.short("name", LONGEST_NAME));
-    let version = top.require("version", "\"1\"", top.short("version", LONGEST_NAME));
+    let name = top.require("name", "\"four-card\"", top.text_up_to("name", LONGEST_NAME));
+    let version =
+        top.require("version", "\"1\"", top.text_up_to("version", LONGEST_NAME));
     // Every protocol says where its rules come from; nothing reads it but people.
     top.require("source", "\"common practice, no source\"", top.text("source"));
     let starts_with = top.require(
@@ -398,7 +399,7 @@ fn slots(top: &Fields) -> Option<Vec<SlotRule>> {
 
 fn slot(fields: &Fields) -> Option<(Found<String>, SlotRule)> {
     fields.text("source");
-    let id = fields.require("id", "\"evening\"", fields.short("id", LONGEST_NAME));
+    let id = fields.require("id", "\"evening\"", fields.text_up_to("id", LONGEST_NAME));
     let digit = fields.require("digit", "1", fields.number("digit", 1..=9));
     let card = fields.number("card", 1..=9);
     let anchor =
@@ -412,7 +413,7 @@ fn slot(fields: &Fields) -> Option<(Found<String>, SlotRule)> {
             .keys()
             .into_iter()
             .filter_map(|key| {
-                let title = fields.short(&key.value, LONGEST_TITLE)?;
+                let title = fields.text_up_to(&key.value, LONGEST_TITLE)?;
                 Some((key.value, title.value))
             })
             .collect::<BTreeMap<String, String>>()

@@ -16,7 +16,7 @@ use crate::fault::{Fault, Source, suggest, visible};
 use crate::fields::span_of;
 use crate::import::{self, Row};
 use crate::input;
-use crate::lab::{LOGO_MAX_BYTES, Lab, read_lab};
+use crate::lab::{LOGO_MAX_BYTES, Lab, check_logo, read_lab};
 use crate::ledger::digest;
 use crate::medicine::Medicines;
 use crate::order::{self, Order, read_order};
@@ -307,9 +307,8 @@ impl Workshop {
         let logo = lab
             .logo
             .as_ref()
-            .map(|name| input::read_bytes(&path.with_file_name(name), LOGO_MAX_BYTES))
-            .transpose()
-            .map_err(|fault| vec![fault])?;
+            .map(|name| read_logo(&path.with_file_name(name)))
+            .transpose()?;
         let files = Arc::new(LabFiles { lab, logo });
         self.setup.labs.insert(path, files.clone());
         Ok(files)
@@ -386,6 +385,13 @@ impl Workshop {
     }
 }
 
+/// Reads a logo that can be printed.
+fn read_logo(path: &Path) -> Result<Vec<u8>, Vec<Fault>> {
+    let bytes = input::read_bytes(path, LOGO_MAX_BYTES).map_err(|fault| vec![fault])?;
+    check_logo(&path.display().to_string(), &bytes)?;
+    Ok(bytes)
+}
+
 /// Makes orders that share a number wrong, all of them: nobody can tell which one
 /// is meant. Those of one export are its reader's to refuse.
 fn refuse_twins(items: &mut [Item]) {
@@ -396,13 +402,15 @@ fn refuse_twins(items: &mut [Item]) {
         }
     }
     for (number, twins) in seen {
+        // Of another file than the first, if there is one: all of the first's file
+        // have it for their other, and the rest have the first.
+        let first = twins[0];
+        let elsewhere = twins.iter().find(|twin| items[**twin].path != items[first].path);
+        let Some(&elsewhere) = elsewhere else { continue };
         for &index in &twins {
-            let other =
-                twins.iter().find(|other| items[**other].path != items[index].path);
-            let Some(other) = other.map(|other| items[*other].row.source.name.clone())
-            else {
-                continue;
-            };
+            let is_of_the_first = items[index].path == items[first].path;
+            let other = if is_of_the_first { elsewhere } else { first };
+            let other = items[other].row.source.name.clone();
             let row = &mut items[index].row;
             row.faults.push(
                 Fault::new(

@@ -7,7 +7,7 @@ mod guard;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::ledger::stamp;
+use super::stamp;
 use crate::cli::Again as Args;
 use crate::fault::{Fault, Source, visible};
 use crate::input::{self, LAB_FILE};
@@ -37,7 +37,7 @@ pub(super) struct Target {
 /// the ledger.
 pub(super) fn find(args: &Args) -> Result<Target, Vec<Fault>> {
     let one = |fault| vec![fault];
-    let stamp = stamp(&args.signing);
+    let stamp = stamp(&args.signing).map_err(one)?;
     let named = Path::new(&args.what);
     let from_file =
         if named.is_file() { Some(read(named, args).map_err(one)?) } else { None };
