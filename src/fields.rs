@@ -195,7 +195,10 @@ impl<'a> Fields<'a> {
         }
         self.fault(text.fault(
             self.source,
-            format!("`{}` has {count} characters", text.field),
+            match count {
+                0 => format!("`{}` is empty", text.field),
+                _ => format!("`{}` has {count} characters", text.field),
+            },
             format!("write 1 to {most} characters"),
         ));
         None

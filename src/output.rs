@@ -35,7 +35,7 @@ pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
 /// published: the disk is full, or a name is taken, before anything is recorded.
 #[derive(Debug, Default)]
 pub struct Staged {
-    files: Vec<(PathBuf, NamedTempFile)>,
+    files: Vec<(PathBuf, NamedTempFile, bool)>,
     /// Folders that are written to.
     held: Vec<Held>,
 }
@@ -50,6 +50,24 @@ impl Staged {
         if path.symlink_metadata().is_ok() {
             return Err(taken(&path));
         }
+        self.stage(path, bytes, false)
+    }
+
+    /// As [`Staged::add`], in the place of a file of ours that is there.
+    ///
+    /// # Errors
+    ///
+    /// A fault for what stands in the way.
+    pub fn replace(&mut self, path: PathBuf, bytes: &[u8]) -> Result<(), Fault> {
+        self.stage(path, bytes, true)
+    }
+
+    fn stage(
+        &mut self,
+        path: PathBuf,
+        bytes: &[u8],
+        replaces: bool,
+    ) -> Result<(), Fault> {
         let folder = folder_of(&path);
         let written = make_folder(folder, Folder::Usual).and_then(|()| {
             self.held.push(Held::of(folder));
@@ -60,13 +78,13 @@ impl Staged {
             Ok(file)
         });
         let file = written.map_err(|error| unwritable(&path, &error))?;
-        self.files.push((path, file));
+        self.files.push((path, file, replaces));
         Ok(())
     }
 
     /// Where the files will be.
     pub fn paths(&self) -> Vec<PathBuf> {
-        self.files.iter().map(|(path, _)| path.clone()).collect()
+        self.files.iter().map(|(path, ..)| path.clone()).collect()
     }
 
     /// Gives all files their names.
@@ -77,8 +95,13 @@ impl Staged {
     /// named; the others are there.
     pub fn publish(self) -> Result<(), Vec<Fault>> {
         let mut faults = Vec::new();
-        for (path, file) in self.files {
-            let named = match file.persist_noclobber(&path) {
+        for (path, file, replaces) in self.files {
+            let named = if replaces {
+                file.persist(&path)
+            } else {
+                file.persist_noclobber(&path)
+            };
+            let named = match named {
                 // So that the new name, too, is on the disk.
                 Ok(_) => sync_folder(folder_of(&path)),
                 Err(error) => Err(error.error),

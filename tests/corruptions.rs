@@ -93,10 +93,6 @@ const NOT_YET_CAUGHT: &[(&str, &[&str])] = &[
         ],
     ),
     (
-        "a font that is not in the file draws nothing here and something on a printer",
-        &["text of a font that is not in the file"],
-    ),
-    (
         "neither the size of type nor which way up it stands is looked at",
         &[
             "text of 1 pt",
@@ -120,12 +116,7 @@ const NOT_YET_CAUGHT: &[(&str, &[&str])] = &[
     ),
     (
         "only fills cover text: pictures and strokes are not compared",
-        &[
-            "text covered by a thick white line",
-            "text struck through",
-            "text covered by a picture",
-            "a picture that nobody planned on a page of paper",
-        ],
+        &["text struck through", "a picture that nobody planned on a page of paper"],
     ),
     (
         "what is drawn on paper and on a label is not compared",
@@ -142,30 +133,19 @@ const NOT_YET_CAUGHT: &[(&str, &[&str])] = &[
     (
         "a QR code need only be read and stand in its corner: its modules and its side \
          would have to be compared",
-        &[
-            "one module of a QR code, which error correction makes good",
-            "a QR code mirrored in its place",
-            "a QR code turned by a quarter in its place",
-            "a QR code without its quiet zone",
-            "a QR code a tenth smaller, its upper right corner kept",
-            "a label scaled by 2 %, the corner of its QR code kept",
-        ],
+        &["a label scaled by 2 %, the corner of its QR code kept"],
     ),
     (
         "pages that belong to no kit, or come twice in the page tree, are not looked at",
         &[
             "a page that stands in the file's list twice",
             "a page in front that belongs to no part",
-            "a blank page at the end",
         ],
     ),
     (
         "keys of a page that change how it prints are not looked at",
         &[
             "a page turned by half",
-            "a page that is trimmed",
-            "a page in larger units",
-            "a label's page in larger units",
             "a note of a reader's with text",
             "a note of a reader's that is shown on screen alone",
             "a field to fill in",
@@ -176,7 +156,6 @@ const NOT_YET_CAUGHT: &[(&str, &[&str])] = &[
         &[
             "two copies asked for",
             "a range of pages asked for",
-            "a script that runs when the file is opened",
             "a caution in a layer that is hidden in print",
             "the mark that says it is tagged",
         ],
@@ -184,7 +163,6 @@ const NOT_YET_CAUGHT: &[(&str, &[&str])] = &[
     (
         "what a file says of itself and to those who hear it is not compared",
         &[
-            "the attached order under another name for newer readers",
             "the file's language",
             "the file's title",
             "the file's title in its metadata",

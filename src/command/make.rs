@@ -116,7 +116,7 @@ fn one(shop: &mut Workshop, item: &Item, out: &Path, books: &mut Books) -> Resul
     }
     let made = shop.make(&planned, &Placing::default()).and_then(|made| {
         prove_all(shop, &planned, &made)?;
-        let staged = stage(&made, &out.join(&number))?;
+        let staged = stage(&planned, &made, &out.join(&number))?;
         // First, so that no paper is about that the ledger does not know.
         if let Some(book) = &mut book {
             book.record_kit(&planned, &made)?;
@@ -188,9 +188,17 @@ fn other_text(
 }
 
 /// Puts the files of a kit on the disk that are not there yet, under temporary
-/// names. What is there in the place of one is never written over: it may be with
-/// the patient. A kit of another text is [`other_text`]'s to judge.
-fn stage(made: &MadeKit, folder: &Path) -> std::result::Result<Staged, Vec<Fault>> {
+/// names. What is there in the place of one is not written over: it may be with
+/// the patient, or somebody's own file. A kit of another text is [`other_text`]'s to
+/// judge, and gives way here.
+fn stage(
+    planned: &Planned,
+    made: &MadeKit,
+    folder: &Path,
+) -> std::result::Result<Staged, Vec<Fault>> {
+    let is_of_other_text = |there: &[u8]| {
+        attached_order(there).is_some_and(|text| text != planned.order.source.text)
+    };
     let mut staged = Staged::default();
     let mut faults = Vec::new();
     for kind in FileKind::ALL {
@@ -202,6 +210,9 @@ fn stage(made: &MadeKit, folder: &Path) -> std::result::Result<Staged, Vec<Fault
         }
         match input::read_bytes(&path, input::PDF_MAX_BYTES) {
             Ok(there) if there == made.file(kind) => {}
+            Ok(there) if is_of_other_text(&there) => {
+                faults.extend(staged.replace(path, made.file(kind)).err());
+            }
             Ok(_) => faults.push(Fault::new(
                 format!(
                     "{} is there, and is not what this order makes now",

@@ -364,6 +364,7 @@ impl Painter<'_> {
                 let whole = Rect::new(0.0, 0.0, self.page.width, self.page.height);
                 let place = state.clip.map_or(whole, |clip| clip.bounds);
                 self.mark(place);
+                self.page.covers.push((area(place), self.page.glyphs.len()));
             }
 
             b"g" | b"rg" | b"k" | b"cs" | b"sc" | b"scn" => {

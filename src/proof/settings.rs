@@ -91,11 +91,30 @@ fn attachments(document: &File) -> Result<Vec<Attached>, String> {
         let [Value::Text(name), file] = pair else {
             return Err("the list of attached files is not sound".to_owned());
         };
+        named_alike(document, file, name)?;
         let bytes = unpacked(document, file, left.min(MOST_OF_ONE));
         left -= bytes.as_ref().map_or(0, Vec::len);
         attached.push((String::from_utf8_lossy(name).into_owned(), bytes));
     }
     Ok(attached)
+}
+
+/// Refuses a file that names itself otherwise than the list does.
+fn named_alike(document: &File, file: &Value, name: &[u8]) -> Result<(), String> {
+    let Value::Dict(file) = document.resolve(file)? else { return Ok(()) };
+    for key in ["F", "UF"] {
+        match file.get(key) {
+            Some(Value::Text(own)) if own.as_ref() != name => {
+                return Err(format!(
+                    "the attached {} is named {}",
+                    String::from_utf8_lossy(name),
+                    String::from_utf8_lossy(own)
+                ));
+            }
+            _ => {}
+        }
+    }
+    Ok(())
 }
 
 /// The bytes of an attached file, `most` at the most.

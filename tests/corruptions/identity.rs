@@ -132,7 +132,7 @@ pub const CASES: &[Case] = &[
         Labels,
         |pdf| pdf.retype(1, "BRIGHTWATER, ", "T", "R"),
         1,
-        "HB-20424-1",
+        "expected \"BRIGHTWATER, T.\"",
     ),
     case(
         "the day of birth on a label",

@@ -104,7 +104,7 @@ pub const CASES: &[Case] = &[
             });
         },
         1,
-        "no QR code can be read on the label",
+        "holds no code that can be read",
     ),
     case(
         "a QR code inverted",
@@ -222,7 +222,7 @@ pub const CASES: &[Case] = &[
             pdf.draw(1, &format!("q 1 g {x} {y} 60 60 re f Q"));
         },
         1,
-        "no QR code can be read on the label",
+        "a shape touches the QR code of HB-20424-1",
     ),
     case(
         "a label moved 1 mm to the right",

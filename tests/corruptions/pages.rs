@@ -176,8 +176,8 @@ pub const CASES: &[Case] = &[
         Evening,
         Paper,
         |pdf| insert_blank(pdf, 1),
-        2,
-        "found \"Page1of5\"",
+        1,
+        "the page has no /Contents",
     ),
     case(
         "a blank page at the end",
@@ -209,7 +209,7 @@ pub const CASES: &[Case] = &[
         Paper,
         |pdf| pdf.page_entry(3, "Rotate", 90.into()),
         3,
-        "expected a page of 215.9 x 279.4 mm",
+        "the page has /Rotate",
     ),
     case(
         "a page turned by half",
@@ -225,7 +225,7 @@ pub const CASES: &[Case] = &[
         Labels,
         |pdf| pdf.page_entry(1, "Rotate", 180.into()),
         1,
-        "the label HB-20424-1",
+        "the page has /Rotate",
     ),
     case(
         "a page of another size",
@@ -256,8 +256,8 @@ pub const CASES: &[Case] = &[
         Evening,
         Paper,
         |pdf| pdf.page_entry(3, "CropBox", rectangle([0.0, 0.0, 612.0, 400.0])),
-        0,
-        "page 3 is cropped",
+        3,
+        "the page has /CropBox",
     ),
     case(
         "a page that is trimmed",

@@ -198,7 +198,7 @@ pub const CASES: &[Case] = &[
             pdf.dictionary(file).set("F", Object::string_literal("HB-20425.toml"));
         },
         0,
-        "there is no attached HB-20424.toml",
+        "the attached HB-20424.toml is named HB-20425.toml",
     ),
     case(
         "the attached order under another name for newer readers",
@@ -222,7 +222,7 @@ pub const CASES: &[Case] = &[
             pdf.document.objects.remove(&file);
         },
         0,
-        "there is no attached HB-20424.toml",
+        "there is no object",
     ),
     case(
         "a file more attached",
@@ -231,8 +231,16 @@ pub const CASES: &[Case] = &[
         |pdf| {
             let file = pdf.document.get_object(attached(pdf)[0]).unwrap().clone();
             let more = pdf.document.add_object(file);
-            let more = pdf.dictionary(more);
-            more.set("F", Object::string_literal("more.toml"));
+            let names = [("F", "more.toml"), ("UF", "more.toml")];
+            for (key, name) in names {
+                pdf.dictionary(more).set(key, Object::string_literal(name));
+            }
+            let catalog = pdf.document.catalog_mut().unwrap();
+            let names = catalog.get_mut(b"Names").unwrap().as_dict_mut().unwrap();
+            let files = names.get_mut(b"EmbeddedFiles").unwrap().as_dict_mut().unwrap();
+            let list = files.get_mut(b"Names").unwrap().as_array_mut().unwrap();
+            list.push(Object::string_literal("more.toml"));
+            list.push(Object::Reference(more));
         },
         0,
         "expected 1 attached orders, found 2",
@@ -364,7 +372,7 @@ pub const CASES: &[Case] = &[
             annotate(pdf, 3, entries);
         },
         3,
-        "is covered",
+        "the page has /Annots",
     ),
     case(
         "a note of a reader's that is shown on screen alone",
@@ -428,8 +436,8 @@ pub const CASES: &[Case] = &[
             let shown = dictionary! { "OFF" => Object::Array(Vec::new()) };
             layer(pdf, 2, CAUTION, dictionary! { "D" => shown });
         },
-        1,
-        "expected the caution \"Do not drink extra later",
+        0,
+        "the file has /OCProperties",
     ),
     case(
         "a caution in a layer that is hidden in print",
