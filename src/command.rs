@@ -157,8 +157,15 @@ fn placing(
 
 /// A workshop for what is printed again.
 fn workshop_for(again: &Again, making: &Making) -> Result<Workshop, Vec<Fault>> {
-    Workshop::new(again.file.lab.clone(), again.protocol.as_deref(), today_of(again))?
-        .with_press(making.stock.as_deref(), making.fonts.as_deref())
+    let lab = again.file.lab.clone();
+    ready_to_make(Workshop::new(lab, again.protocol.as_deref(), today_of(again))?, making)
+}
+
+/// `shop` with what the documents are made with and how they are proven.
+fn ready_to_make(shop: Workshop, making: &Making) -> Result<Workshop, Vec<Fault>> {
+    let mut shop = shop.with_press(making.stock.as_deref(), making.fonts.as_deref())?;
+    shop.prove_by(making.proof);
+    Ok(shop)
 }
 
 /// The day on which something is printed again, a date of UTC.

@@ -30,6 +30,7 @@ use crate::words::{Words, say};
 
 pub use cover::{Cover, CoverFacts, CoverKit, cover};
 pub use labels::{Label, Labels, label_sheets};
+pub(crate) use labels::{label_texts, module_mm};
 pub use packing::{Packing, PackingSlip, PageCounts, SlipPlace, packing_slip};
 
 /// Everything the documents of one order are made from.

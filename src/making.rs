@@ -318,13 +318,16 @@ impl Workshop {
         let packers = self.packers(first)?;
         let kits = kits_of(planned, &batch.stock, &words);
         let proven = match kind {
-            FileKind::Paper => proof::prove_paper(bytes, &kits, &batch.kits),
+            FileKind::Paper => {
+                proof::prove_paper(bytes, &kits, &batch.kits, self.setup.proof)
+            }
             _ => proof::prove_labels(
                 bytes,
                 &kits,
                 &packers,
                 &batch.placing,
                 &batch.imposition,
+                self.setup.proof,
             ),
         };
         proven.map_err(|differences| faults_of(&differences, name))
@@ -346,7 +349,8 @@ impl Workshop {
         let packers = self.packers(first)?;
         let kits = kits_of(planned, &labels.stock, &words);
         let LabelFile { bytes, placing, imposition, .. } = labels;
-        proof::prove_labels(bytes, &kits, &packers, placing, imposition)
+        let mode = self.setup.proof;
+        proof::prove_labels(bytes, &kits, &packers, placing, imposition, mode)
             .map_err(|differences| faults_of(&differences, name))
     }
 
@@ -368,7 +372,7 @@ impl Workshop {
         let words = self.words_of(planned)?;
         let packers = self.packers(first)?;
         let kits = kits_of(planned, stock, &words);
-        proof::prove_packing(bytes, &kits, &packers, |pages| {
+        proof::prove_packing(bytes, &kits, &packers, self.setup.proof, |pages| {
             packing(&kits, &packers, counts, run, pages)
         })
         .map_err(|differences| faults_of(&differences, name))

@@ -5,7 +5,7 @@
 //! message or an argument that is missing is never printed as a blank: it is
 //! kept and becomes a fault.
 
-use std::cell::RefCell;
+use std::cell::{OnceCell, RefCell};
 
 use chrono::{Datelike, NaiveDate, NaiveTime, Timelike};
 use fluent_bundle::{FluentArgs, FluentBundle, FluentResource, FluentValue};
@@ -48,6 +48,8 @@ pub struct Words {
     month_day: Dates<MD>,
     full: Dates<YMD>,
     month: Dates<M>,
+    /// As [`Words::label_months`] gives them.
+    label_months: OnceCell<Vec<String>>,
     gaps: RefCell<Vec<String>>,
 }
 
@@ -151,6 +153,7 @@ impl Words {
                 .map_err(no_dates)?,
             full: Dates::try_new(locale.clone().into(), YMD::long()).map_err(no_dates)?,
             month: Dates::try_new(locale.into(), M::medium()).map_err(no_dates)?,
+            label_months: OnceCell::new(),
             gaps: RefCell::default(),
         })
     }
@@ -261,14 +264,25 @@ impl Words {
     ///
     /// NHS Common User Interface, date display: DD-Mmm-YYYY.
     pub fn label_date(&self, date: NaiveDate) -> String {
-        let month = self.month.format(&to_icu(date)).to_string();
+        let months = self.label_months();
         say!(
             self,
             "date-label",
             day = format!("{:02}", date.day()),
-            month = month.trim_end_matches('.'),
+            month = &months[date.month0() as usize],
             year = date.year().to_string(),
         )
+    }
+
+    /// The names of the twelve months as labels have them.
+    pub fn label_months(&self) -> &[String] {
+        self.label_months.get_or_init(|| {
+            let firsts = (1..=12).filter_map(|m| NaiveDate::from_ymd_opt(2001, m, 1));
+            firsts
+                .map(|first| self.month.format(&to_icu(first)).to_string())
+                .map(|name| name.trim_end_matches('.').to_owned())
+                .collect()
+        })
     }
 
     /// The moment's time of day.

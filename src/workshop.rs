@@ -21,6 +21,7 @@ use crate::ledger::digest;
 use crate::medicine::Medicines;
 use crate::order::{self, Order, TextSize, read_order};
 use crate::plan::{self, Plan};
+use crate::proof::Mode;
 use crate::protocol::{self, Protocol, read_protocol};
 use crate::stock::{self, Stock};
 use crate::typeset::Press;
@@ -48,6 +49,8 @@ pub struct Setup {
     search_from: NaiveDate,
     stock: Option<Stock>,
     pub(crate) press: Option<Press>,
+    /// How thoroughly PDFs are read back.
+    pub(crate) proof: Mode,
     /// Of the files of fonts that were added.
     fonts_digest: String,
     labs: HashMap<PathBuf, Arc<LabFiles>>,
@@ -120,6 +123,7 @@ impl Workshop {
             search_from: today,
             stock: None,
             press: None,
+            proof: Mode::default(),
             fonts_digest: String::new(),
             labs: HashMap::new(),
             protocols: HashMap::new(),
@@ -163,6 +167,11 @@ impl Workshop {
     /// Lays labels on `stock`, whatever the orders say.
     pub fn use_stock(&mut self, stock: Stock) {
         self.setup.stock = Some(stock);
+    }
+
+    /// Reads PDFs back as thoroughly as this.
+    pub fn prove_by(&mut self, mode: Mode) {
+        self.setup.proof = mode;
     }
 
     /// Looks for first suitable days after `from` instead of after today, to come

@@ -14,7 +14,7 @@ use crate::input::{self, LAB_FILE};
 use crate::ledger::{Found, Ledger, Stamp, StoredKit, ledger_file, ledger_named};
 use crate::order;
 use crate::output::Staged;
-use crate::proof::attached_orders;
+use crate::proof::carried_orders;
 
 /// The order that was named.
 pub(super) struct Target {
@@ -143,7 +143,14 @@ fn read(path: &Path, args: &Args) -> Result<(String, Arc<Source>), Fault> {
         return Ok((number, source));
     }
     let bytes = input::read_bytes(path, input::PDF_MAX_BYTES)?;
-    let orders: Vec<(String, Arc<Source>)> = attached_orders(&bytes)
+    let carried = carried_orders(&bytes).map_err(|why| {
+        Fault::new(
+            format!("{place}: {why}"),
+            "name a PDF that kitwright made, just as it made it, or the order\u{2019}s \
+             number",
+        )
+    })?;
+    let orders: Vec<(String, Arc<Source>)> = carried
         .into_iter()
         .map(|(name, text)| {
             // Anybody can have written the PDF.

@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-use super::{Outcome, complain, counted, ledger_of, open_book, print, workshop};
+use super::{
+    Outcome, complain, counted, ledger_of, open_book, print, ready_to_make, workshop,
+};
 use crate::cli::Make;
 use crate::fault::{Fault, Source};
 use crate::imposition::Placing;
@@ -23,9 +25,8 @@ enum Result {
 }
 
 pub(super) fn make(args: &Make) -> Outcome {
-    let ready = workshop(&args.orders.shared).and_then(|shop| {
-        shop.with_press(args.making.stock.as_deref(), args.making.fonts.as_deref())
-    });
+    let ready =
+        workshop(&args.orders.shared).and_then(|shop| ready_to_make(shop, &args.making));
     let mut shop = match ready {
         Ok(shop) => shop,
         Err(faults) => return complain(&faults),

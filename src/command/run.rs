@@ -7,7 +7,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::{Outcome, book, complain, now, placing, print, workshop};
+use super::{Outcome, book, complain, now, placing, print, ready_to_make, workshop};
 use crate::cli::Run;
 use crate::document::{CoverFacts, PageCounts, SlipPlace};
 use crate::fault::Fault;
@@ -46,8 +46,7 @@ static ASKING: AtomicBool = AtomicBool::new(false);
 
 fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
     let one = |fault| vec![fault];
-    let mut shop = workshop(&args.orders.shared)?
-        .with_press(args.making.stock.as_deref(), args.making.fonts.as_deref())?;
+    let mut shop = ready_to_make(workshop(&args.orders.shared)?, &args.making)?;
     let (items, unread) = shop.items(&args.orders.orders);
     let Some(first) = items.first() else { return Err(unread) };
     // Once, and not again for each order.

@@ -99,6 +99,21 @@ pub fn label_sheets(
     cells: &[Vec<usize>],
     packers: &Words,
 ) -> Result<Labels, Vec<Fault>> {
+    let mut labels = label_texts(kits, stock, placing, cells, packers)?;
+    for label in labels.sheets.iter_mut().flatten() {
+        label.qr.draw(&label.code, stock);
+    }
+    Ok(labels)
+}
+
+/// As [`label_sheets`], with QR codes that are not drawn.
+pub(crate) fn label_texts(
+    kits: &[Kit],
+    stock: &Stock,
+    placing: &Placing,
+    cells: &[Vec<usize>],
+    packers: &Words,
+) -> Result<Labels, Vec<Fault>> {
     let (width, height) = stock.page_size();
     let mut sheets: Vec<Vec<Label>> = Vec::new();
     for (kit, cells) in kits.iter().zip(cells) {
@@ -169,36 +184,41 @@ fn label(kit: &Kit, slot: &PlannedSlot, cell: Cell) -> Label {
         time: say!(words, "label-time"),
         half: (kit.order.clock == ClockStyle::Twelve).then(|| say!(words, "label-half")),
         mark: kit.edition_mark(),
-        qr: qr(kit, &slot.code),
+        qr: Qr::of(kit, &slot.code),
     }
 }
 
-/// The QR code of a specimen code: alphanumeric mode, as every character of a
-/// code allows it, at level Q.
-fn qr(kit: &Kit, code: &str) -> Qr {
-    let made = QrCode::with_error_correction_level(code, EcLevel::Q)
-        .expect("a code of at most 23 alphanumeric characters fits version 2");
-    let side = made.width();
-    let modules = side + 2 * QUIET_MODULES;
-    let colors = made.to_colors();
-    let mut pixels = vec![255; modules * modules];
-    for (index, color) in colors.iter().enumerate() {
-        if *color == qrcode::Color::Dark {
-            let (row, column) = (index / side, index % side);
-            pixels[(row + QUIET_MODULES) * modules + column + QUIET_MODULES] = 0;
-        }
+impl Qr {
+    /// A code that is not drawn yet.
+    fn of(kit: &Kit, code: &str) -> Self {
+        let alt = say!(kit.words, "label-qr-alt", code = code);
+        Self { modules: 0, side: 0.0, pixels: Vec::new(), alt }
     }
-    Qr {
-        modules,
-        side: modules as f64 * module_mm(kit.stock),
-        pixels,
-        alt: say!(kit.words, "label-qr-alt", code = code),
+
+    /// Draws the QR code of a specimen code: alphanumeric mode, as every character of
+    /// a code allows it, at level Q.
+    fn draw(&mut self, code: &str, stock: &Stock) {
+        let made = QrCode::with_error_correction_level(code, EcLevel::Q)
+            .expect("a code of at most 23 alphanumeric characters fits version 2");
+        let side = made.width();
+        let modules = side + 2 * QUIET_MODULES;
+        let colors = made.to_colors();
+        let mut pixels = vec![255; modules * modules];
+        for (index, color) in colors.iter().enumerate() {
+            if *color == qrcode::Color::Dark {
+                let (row, column) = (index / side, index % side);
+                pixels[(row + QUIET_MODULES) * modules + column + QUIET_MODULES] = 0;
+            }
+        }
+        self.modules = modules;
+        self.side = modules as f64 * module_mm(stock);
+        self.pixels = pixels;
     }
 }
 
 /// Side of one QR module in millimetres: whole dots of the printer (ISO/IEC
 /// 18004 asks for that), more of them where the label has room.
-fn module_mm(stock: &Stock) -> f64 {
+pub(crate) fn module_mm(stock: &Stock) -> f64 {
     let (width, height) = (stock.label_width.to_mm(), stock.label_height.to_mm());
     let (dots, dots_per_inch) = match (stock.medium, width, height) {
         // Thermal printers of labels have 203 dots to the inch.
