@@ -124,7 +124,7 @@ pub fn typeset(
 /// For how many layouts what was laid out is remembered after it was last needed.
 /// A kit takes some four of them: it shares most of its words with the kits
 /// before it.
-const REMEMBERED: usize = 12;
+const REMEMBERED: usize = 8;
 
 /// Evicts memoised results when dropped, however a layout ends.
 struct Forget;

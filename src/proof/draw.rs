@@ -506,7 +506,7 @@ impl Painter<'_> {
         run: &mut Run,
         starts_run: &mut bool,
     ) -> Result<(), Refused> {
-        if bytes.len() % 2 != 0 {
+        if !bytes.len().is_multiple_of(2) {
             return Err("shows half of a code".to_owned());
         }
         let size = run.state.size / 1000.0;
