@@ -64,7 +64,7 @@ pub fn show(orders: &Path, rounds: usize, json: bool) {
     let shares = shares(&mut shop, &files);
     let make = median(&mut times.make);
     let (layout, export) = (make * shares.layout, make * shares.export);
-    let [paper, labels, slip] = times.proof.each_mut().map(median);
+    let [paper, labels, slip] = times.proof.each_mut().map(|times| median(times));
     let plan = median(&mut times.plan);
     let write = median(&mut times.write);
     let data = make - layout - export;
