@@ -3,7 +3,9 @@
 
 use std::path::Path;
 
-use kitwright::document::{PaperDocuments, label_sheets, packing_slip, paper_documents};
+use kitwright::document::{
+    Labels, PaperDocuments, label_sheets, modules, packing_slip, paper_documents,
+};
 use kitwright::imposition::Placing;
 use kitwright::making::MadeKit;
 use kitwright::proof::FileKind;
@@ -53,7 +55,21 @@ fn data(shop: &mut Workshop, planned: &Planned, made: &MadeKit) -> [Vec<u8>; 3] 
     let cells = &batch.imposition.cells;
     let labels =
         sound(label_sheets(&[kit], &batch.stock, &batch.placing, cells, &packers));
-    [json(&OnePaper { alone: true, documents }), json(&labels), json(&slip)]
+    [json(&OnePaper { alone: true, documents }), drawn(&labels), json(&slip)]
+}
+
+/// The labels with the modules of their QR codes, which our own template gets as bytes.
+fn drawn(labels: &Labels) -> Vec<u8> {
+    let all = modules(labels);
+    let mut data = serde_json::to_value(labels).expect("plain data");
+    let sheets = data["sheets"].as_array_mut().expect("sheets").iter_mut();
+    let mut start = 0;
+    for label in sheets.flat_map(|sheet| sheet.as_array_mut().expect("labels")) {
+        let side = label["qr"]["modules"].as_u64().expect("a number") as usize;
+        label["qr"]["pixels"] = all[start..start + side * side].into();
+        start += side * side;
+    }
+    json(&data)
 }
 
 fn json(data: &impl Serialize) -> Vec<u8> {

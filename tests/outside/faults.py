@@ -359,7 +359,7 @@ def chosen(count, most):
     """Of the calls 1 to `count`, at most `most`, spread over all."""
     if most is None or count <= most:
         return list(range(1, count + 1))
-    return sorted({1 + round(step * (count - 1) / (most - 1)) for step in range(most)})
+    return sorted({1 + round(step * (count - 1) / max(1, most - 1)) for step in range(most)})
 
 
 def try_scenario(bench, folder, scenario):
