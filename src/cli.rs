@@ -11,6 +11,7 @@ use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand};
 
 use crate::input::LAB_FILE;
+use crate::proof::Mode;
 pub use again::{Again, Relabel, Reprint, WhichCard};
 pub use ledger::{
     Find, History, LedgerCheck, LedgerCommand, LedgerFile, LedgerForget, Signing,
@@ -125,6 +126,10 @@ pub struct Making {
     /// A folder of fonts for names in other scripts.
     #[arg(long, value_name = "DIR")]
     pub fonts: Option<PathBuf>,
+
+    /// How thoroughly finished PDFs are read back.
+    #[arg(long, value_name = "HOW", value_enum, default_value_t = Mode::Modules)]
+    pub proof: Mode,
 }
 
 #[derive(Debug, Args)]

@@ -175,8 +175,13 @@ fn to_jiff(civil: NaiveDateTime) -> jiff::civil::DateTime {
     .unwrap_or(jiff::civil::DateTime::ZERO)
 }
 
+/// The most characters of a name that are compared with those of zones, of which
+/// there are hundreds; the longest has 32.
+const MOST_COMPARED: usize = 60;
+
 /// The zones whose names, or cities, are nearest to `name`.
 fn near_zones(name: &str, database: &TimeZoneDatabase) -> Vec<String> {
+    let name: String = name.chars().take(MOST_COMPARED).collect();
     let wanted = name.to_lowercase().replace(' ', "_");
     let city = |zone: &str| zone.rsplit('/').next().unwrap_or(zone).to_owned();
     let mut scored: Vec<(usize, String)> = database

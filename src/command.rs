@@ -15,10 +15,11 @@ mod reprint;
 mod run;
 mod stock;
 
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use chrono::NaiveDate;
+use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use clap::CommandFactory;
 
 use crate::cli::{Again, Cli, Command, Laying, Making, Shared, Signing};
@@ -85,32 +86,64 @@ pub fn run(cli: Cli) -> Outcome {
 
 /// Prints to standard output; a reader that has gone away is no fault.
 fn print(text: &str) -> Outcome {
-    use std::io::Write;
     let mut out = anstream::stdout().lock();
     match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => Outcome::Unusable,
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            complain(&[Fault::of_file(
+                format!("cannot write to standard output: {error}"),
+                "what the command makes is made; give it again to see what it says",
+            )])
+        }
         _ => Outcome::Done,
     }
+}
+
+/// Says something on standard error. If that cannot be written, there is nowhere to
+/// say so, and what is being made goes on.
+fn note(text: &str) {
+    let mut err = anstream::stderr().lock();
+    let _ = err.write_all(text.as_bytes()).and_then(|()| err.flush());
 }
 
 /// Shows faults on standard error.
 fn complain(faults: &[Fault]) -> Outcome {
     for fault in faults {
-        anstream::eprintln!("{}\n", fault.render());
+        note(&format!("{}\n\n", fault.render()));
     }
     let of_file = faults.iter().any(|fault| fault.of_file);
     if of_file { Outcome::Unusable } else { Outcome::Wrong }
 }
 
-/// Today's date in UTC, or the one the user gave. The only clock the program
-/// looks at: birth dates and ages are compared with it, and a day is chosen
-/// after it.
-fn today(shared: &Shared) -> NaiveDate {
-    shared.today.unwrap_or_else(|| chrono::Utc::now().date_naive())
+/// Years that a clock can say while this program is in use. Common practice, no
+/// source: it was written in the first, and no program is used for fifty years.
+const CLOCK_YEARS: std::ops::RangeInclusive<i32> = 2026..=2075;
+
+/// The moment by the machine's clock, the only one the program looks at.
+///
+/// # Errors
+///
+/// A fault if the clock cannot be right: by it a day would be chosen that is past,
+/// a child taken for an adult, or everybody in a ledger forgotten.
+fn clock() -> Result<DateTime<Utc>, Fault> {
+    let now = Utc::now();
+    if CLOCK_YEARS.contains(&now.year()) {
+        return Ok(now);
+    }
+    Err(Fault::new(
+        format!("the clock of this machine says {}", now.format("%Y-%m-%d")),
+        "set the clock",
+    ))
+}
+
+/// Today's date in UTC, or the one the user gave: birth dates and ages are compared
+/// with it, and a day is chosen after it.
+fn today(shared: &Shared) -> Result<NaiveDate, Fault> {
+    shared.today.map_or_else(|| Ok(clock()?.date_naive()), Ok)
 }
 
 fn workshop(shared: &Shared) -> Result<Workshop, Vec<Fault>> {
-    Workshop::new(shared.lab.clone(), shared.protocol.as_deref(), today(shared))
+    let today = today(shared).map_err(|fault| vec![fault])?;
+    Workshop::new(shared.lab.clone(), shared.protocol.as_deref(), today)
 }
 
 /// How labels are laid: as asked for, and as their printer was measured: the one
@@ -157,18 +190,31 @@ fn placing(
 
 /// A workshop for what is printed again.
 fn workshop_for(again: &Again, making: &Making) -> Result<Workshop, Vec<Fault>> {
-    Workshop::new(again.file.lab.clone(), again.protocol.as_deref(), today_of(again))?
-        .with_press(making.stock.as_deref(), making.fonts.as_deref())
+    let lab = again.file.lab.clone();
+    let today = today_of(again).map_err(|fault| vec![fault])?;
+    ready_to_make(Workshop::new(lab, again.protocol.as_deref(), today)?, making)
+}
+
+/// `shop` with what the documents are made with and how they are proven.
+fn ready_to_make(shop: Workshop, making: &Making) -> Result<Workshop, Vec<Fault>> {
+    let mut shop = shop.with_press(making.stock.as_deref(), making.fonts.as_deref())?;
+    shop.prove_by(making.proof);
+    Ok(shop)
 }
 
 /// The day on which something is printed again, a date of UTC.
-fn today_of(again: &Again) -> NaiveDate {
-    again.today.unwrap_or_else(|| now(&again.signing).date_naive())
+fn today_of(again: &Again) -> Result<NaiveDate, Fault> {
+    again.today.map_or_else(|| Ok(now(&again.signing)?.date_naive()), Ok)
 }
 
 /// The moment that is recorded.
-fn now(signing: &Signing) -> chrono::DateTime<chrono::Utc> {
-    signing.now.unwrap_or_else(chrono::Utc::now)
+fn now(signing: &Signing) -> Result<DateTime<Utc>, Fault> {
+    signing.now.map_or_else(clock, Ok)
+}
+
+/// The stamp of a command.
+fn stamp(signing: &Signing) -> Result<Stamp, Fault> {
+    Ok(Stamp::new(now(signing)?, &by_whom(signing.by.as_deref())))
 }
 
 /// The ledger that the command line or, beside the order in the file `order`, the
@@ -185,8 +231,7 @@ fn ledger_of(shop: &mut Workshop, order: &Path, named: Option<&Path>) -> Option<
 
 /// Opens a ledger to record in it.
 fn open_book(path: &Path, signing: &Signing) -> Result<Book, Vec<Fault>> {
-    let stamp = Stamp::new(now(signing), &by_whom(signing.by.as_deref()));
-    Book::open(path, stamp)
+    Book::open(path, stamp(signing).map_err(|fault| vec![fault])?)
 }
 
 /// The ledger of a run, whose orders have one laboratory.

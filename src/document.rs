@@ -29,7 +29,8 @@ use crate::stock::Stock;
 use crate::words::{Words, say};
 
 pub use cover::{Cover, CoverFacts, CoverKit, cover};
-pub use labels::{Label, Labels, label_sheets};
+pub(crate) use labels::module_mm;
+pub use labels::{Label, Labels, label_sheets, modules};
 pub use packing::{Packing, PackingSlip, PageCounts, SlipPlace, packing_slip};
 
 /// Everything the documents of one order are made from.

@@ -4,6 +4,7 @@
 //! protocol, a label stock and a finished PDF are all complained about alike.
 //! Nothing here decides whether a run goes on.
 
+use std::borrow::Cow;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -61,7 +62,8 @@ pub struct Fault {
 
 impl Fault {
     pub fn new(what: impl Into<String>, help: impl Into<String>) -> Self {
-        Self { what: what.into(), help: help.into(), place: None, of_file: false }
+        let (what, help) = (shortened(what.into()), shortened(help.into()));
+        Self { what, help, place: None, of_file: false }
     }
 
     /// A fault about a file that cannot be read or written.
@@ -110,12 +112,40 @@ impl Fault {
                 None => renderer.render(&[group.element(help)]),
             };
         }
-        let text = &place.source.text;
+        let text: &str = &drawable(&place.source.text);
         let mark = AnnotationKind::Primary.span(clamp(text, place.span.clone()));
         let mark = if place.field.is_empty() { mark } else { mark.label(&place.field) };
         let snippet = Snippet::source(text).path(&place.source.name).annotation(mark);
         renderer.render(&[title.element(snippet).element(help)])
     }
+}
+
+/// `text` with a mark for each character that hides or reorders others, or gives a
+/// terminal commands, of as many bytes, so that places stay. The control characters of
+/// ASCII are the renderer's to show.
+fn drawable(text: &str) -> Cow<'_, str> {
+    let hides = |c: char| crate::fields::forbidden(c) && !c.is_ascii();
+    if !text.contains(hides) {
+        return Cow::Borrowed(text);
+    }
+    let mark = |c: char| match c.len_utf8() {
+        2 if hides(c) => '\u{00B7}',
+        3 if hides(c) => char::REPLACEMENT_CHARACTER,
+        _ => c,
+    };
+    Cow::Owned(text.chars().map(mark).collect())
+}
+
+/// The longest message, in bytes: the lines in which two orders differ fit, and a
+/// value of a hundred thousand characters does not.
+const LONGEST_MESSAGE: usize = 16 * 1024;
+
+fn shortened(mut message: String) -> String {
+    if message.len() > LONGEST_MESSAGE {
+        message.truncate(message.floor_char_boundary(LONGEST_MESSAGE));
+        message.push_str(" ...");
+    }
+    message
 }
 
 /// `span` moved on to character boundaries inside `text`, so that a report can
@@ -132,24 +162,43 @@ fn clamp(text: &str, span: Range<usize>) -> Range<usize> {
     start..end
 }
 
+/// The longest word that is compared with others, in characters. Time and memory go
+/// with the product of two lengths, and no name is longer.
+const LONGEST_WORD: usize = 200;
+
+/// The most names that a help lists.
+const MOST_LISTED: usize = 60;
+
 /// The candidate nearest to a misspelt `word`, if any is near.
 pub fn nearest<'a>(
     word: &str,
     candidates: impl IntoIterator<Item = &'a str>,
 ) -> Option<&'a str> {
+    let length = word.chars().count();
+    if length > LONGEST_WORD {
+        return None;
+    }
+    let most = |known: &str| 1 + known.len() / 4;
     candidates
         .into_iter()
+        // Two words are at least as far apart as their lengths.
+        .filter(|known| length.abs_diff(known.chars().count()) <= most(known))
         .map(|known| (strsim::damerau_levenshtein(word, known), known))
-        .filter(|(distance, known)| *distance <= 1 + known.len() / 4)
+        .filter(|(distance, known)| *distance <= most(known))
         .min()
         .map(|(_, known)| known)
 }
 
 /// `known` as a list in a sentence, after a "did you mean" where one is near.
 pub fn suggest(word: &str, known: &[&str]) -> String {
-    let list = known.join(", ");
+    let mut list: Vec<String> =
+        known.iter().take(MOST_LISTED).map(|name| visible(name)).collect();
+    if known.len() > MOST_LISTED {
+        list.push(format!("and {} more", known.len() - MOST_LISTED));
+    }
+    let list = list.join(", ");
     match nearest(word, known.iter().copied()) {
-        Some(near) => format!("did you mean `{near}`? it can be: {list}"),
+        Some(near) => format!("did you mean `{}`? it can be: {list}", visible(near)),
         None => format!("it can be: {list}"),
     }
 }

@@ -10,10 +10,11 @@ use std::ops::Range;
 use std::sync::Arc;
 
 use chrono::{NaiveDate, NaiveTime};
-use serde_spanned::Spanned;
+use toml::Spanned;
 use toml::de::{DeTable, DeValue};
+use unicode_normalization::char::is_combining_mark;
 
-use crate::fault::{Fault, Source, nearest};
+use crate::fault::{Fault, Source, nearest, visible};
 
 mod place;
 
@@ -25,6 +26,11 @@ pub const MAX_BYTES: usize = 256 * 1024;
 /// The most faults that are shown of one file: a file with more is not an order
 /// with slips but something else.
 const MOST_FAULTS: usize = 40;
+
+/// The most combining marks on one letter: more reach into the lines around. Common
+/// practice, no source; Burmese can have seven. Unicode Standard Annex 15 ends a
+/// stream-safe text's at thirty, which nobody can read.
+const MOST_MARKS: usize = 8;
 
 /// A value and the bytes it was read from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -131,8 +137,10 @@ impl<'a> Fields<'a> {
         self.span.clone()
     }
 
+    /// The name of `key` in messages: a key can be any text in quotes.
     fn name(&self, key: &str) -> String {
-        if self.path.is_empty() { key.to_owned() } else { format!("{}.{key}", self.path) }
+        let key = visible(key);
+        if self.path.is_empty() { key } else { format!("{}.{key}", self.path) }
     }
 
     fn get(&self, key: &str) -> Option<&'a Spanned<DeValue<'a>>> {
@@ -154,7 +162,7 @@ impl<'a> Fields<'a> {
         match convert(value.get_ref()) {
             Some(value) => Some(place.map(|()| value)),
             None => {
-                let kind = kind(value.get_ref());
+                let (key, kind) = (visible(key), kind(value.get_ref()));
                 self.fault(place.fault(
                     self.source,
                     format!("`{key}` must be {wanted}, not {kind}"),
@@ -176,6 +184,24 @@ impl<'a> Fields<'a> {
             return None;
         }
         Some(text)
+    }
+
+    /// A text of 1 to `most` characters, without the spaces around it.
+    pub fn text_up_to(&self, key: &str, most: usize) -> Option<Found<String>> {
+        let text = self.text(key)?.map(|text| text.trim().to_owned());
+        let count = text.value.chars().count();
+        if (1..=most).contains(&count) {
+            return Some(text);
+        }
+        self.fault(text.fault(
+            self.source,
+            match count {
+                0 => format!("`{}` is empty", text.field),
+                _ => format!("`{}` has {count} characters", text.field),
+            },
+            format!("write 1 to {most} characters"),
+        ));
+        None
     }
 
     pub fn flag(&self, key: &str) -> Option<Found<bool>> {
@@ -217,8 +243,12 @@ impl<'a> Fields<'a> {
         key: &str,
         range: std::ops::RangeInclusive<i64>,
     ) -> Option<Found<i64>> {
-        let number = self.take(key, "a number", "12.5", |value| match value {
-            DeValue::Integer(number) => parse_thousandths(number.as_str()),
+        let wanted = "a number with at most nine figures and three decimals";
+        let number = self.take(key, wanted, "12.5", |value| match value {
+            // One in another base would be read as if it were decimal.
+            DeValue::Integer(number) if number.radix() == 10 => {
+                parse_thousandths(number.as_str())
+            }
             DeValue::Float(number) => parse_thousandths(number.as_str()),
             _ => None,
         })?;
@@ -313,7 +343,7 @@ impl<'a> Fields<'a> {
         let known: Vec<&str> = choices.iter().map(|(name, _)| *name).collect();
         self.fault(word.fault(
             self.source,
-            format!("`{key}` cannot be `{}`", word.value),
+            format!("`{key}` cannot be `{}`", visible(&word.value)),
             crate::fault::suggest(&word.value, &known),
         ));
         None
@@ -388,16 +418,27 @@ impl<'a> Fields<'a> {
         out
     }
 
-    /// The keys of this table, for tables whose keys are not fixed.
+    /// The keys of this table, for tables whose keys are not fixed. One that no text
+    /// may be is a fault.
     pub fn keys(&self) -> Vec<Found<String>> {
-        self.table
+        let mut keys: Vec<Found<String>> = self
+            .table
             .keys()
             .map(|key| Found {
                 value: key.get_ref().to_string(),
                 span: key.span(),
                 field: self.name(key.get_ref()),
             })
-            .collect()
+            .collect();
+        keys.retain(|key| match check_key(self.source, key) {
+            Ok(()) => true,
+            Err(fault) => {
+                self.asked.borrow_mut().push(key.value.clone());
+                self.fault(fault);
+                false
+            }
+        });
+        keys
     }
 
     fn read_inner<T>(
@@ -423,8 +464,8 @@ impl<'a> Fields<'a> {
     fn wrong_shape(&self, key: &str, span: Range<usize>, found: &str, header: &str) {
         self.fault(
             Fault::new(
-                format!("`{key}` must be a table, not {found}"),
-                format!("start it with a line of its own: {header}"),
+                format!("`{}` must be a table, not {found}", visible(key)),
+                format!("start it with a line of its own: {}", visible(header)),
             )
             .at(self.source, span, self.name(key)),
         );
@@ -453,8 +494,35 @@ impl<'a> Fields<'a> {
     }
 }
 
+/// The longest key of a table whose keys are not fixed, in characters.
+const LONGEST_KEY: usize = 40;
+
+/// Refuses a key that is no name.
+fn check_key(source: &Arc<Source>, key: &Found<String>) -> Result<(), Fault> {
+    check_text(source, key)?;
+    if (1..=LONGEST_KEY).contains(&key.value.trim().chars().count()) {
+        return Ok(());
+    }
+    Err(key.fault(
+        source,
+        format!("a name here is empty or longer than {LONGEST_KEY} characters"),
+        "give it a short name, in quotes if it holds more than letters and figures",
+    ))
+}
+
 /// Refuses characters that could hide in, reorder or break a printed line.
 fn check_text(source: &Arc<Source>, text: &Found<String>) -> Result<(), Fault> {
+    let marks = most_marks(&text.value);
+    if marks > MOST_MARKS {
+        return Err(text.fault(
+            source,
+            format!(
+                "`{}` has {marks} marks on one letter, more than {MOST_MARKS}",
+                text.field
+            ),
+            "type the text again by hand, with the accents that it needs",
+        ));
+    }
     let Some(bad) = text.value.chars().find(|c| forbidden(*c)) else { return Ok(()) };
     let kind = if bad.is_control() {
         "a control character"
@@ -468,6 +536,16 @@ fn check_text(source: &Arc<Source>, text: &Found<String>) -> Result<(), Fault> {
     ))
 }
 
+/// The most combining marks that follow each other.
+fn most_marks(text: &str) -> usize {
+    let (mut most, mut marks) = (0, 0);
+    for c in text.chars() {
+        marks = if is_combining_mark(c) { marks + 1 } else { 0 };
+        most = most.max(marks);
+    }
+    most
+}
+
 /// Control, bidirectional-control, zero-width, private-use and unassigned-like
 /// characters. The bidirectional controls are those of Unicode Standard Annex
 /// 9, section 2; the rest is common practice, no source.
@@ -478,7 +556,8 @@ pub(crate) fn forbidden(c: char) -> bool {
             | '\u{17B4}' | '\u{17B5}' | '\u{180B}'..='\u{180F}'
             | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}'
             | '\u{2060}'..='\u{206F}' | '\u{3164}' | '\u{FE00}'..='\u{FE0F}'
-            | '\u{FEFF}' | '\u{FFA0}' | '\u{FFF0}'..='\u{FFFD}'
+            | '\u{FDD0}'..='\u{FDEF}' | '\u{FEFF}' | '\u{FFA0}'
+            | '\u{FFF0}'..='\u{FFFF}'
             | '\u{E000}'..='\u{F8FF}' | '\u{E0000}'..='\u{10FFFF}')
 }
 

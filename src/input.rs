@@ -72,13 +72,13 @@ pub fn read_text(path: &Path) -> Result<Arc<Source>, Fault> {
     // One byte more than is allowed: a longer file is refused and never cut.
     let limit = MAX_BYTES as u64 + 1;
     let mut bytes = Vec::new();
-    let read = if stdin {
-        std::io::stdin().lock().take(limit).read_to_end(&mut bytes)
+    if stdin {
+        let read = std::io::stdin().lock().take(limit).read_to_end(&mut bytes);
+        read.map_err(|error| unreadable(path, &error))?;
     } else {
-        std::fs::File::open(path)
-            .and_then(|file| file.take(limit).read_to_end(&mut bytes))
-    };
-    read.map_err(|error| unreadable(path, &error))?;
+        let read = open(path)?.take(limit).read_to_end(&mut bytes);
+        read.map_err(|error| unreadable(path, &error))?;
+    }
     if bytes.len() as u64 == limit {
         return Err(Fault::new(
             format!("{name} is larger than {} kB", MAX_BYTES / 1024),
@@ -101,6 +101,38 @@ pub fn read_text(path: &Path) -> Result<Arc<Source>, Fault> {
     Ok(Source::new(name, text))
 }
 
+/// Opens a file to read it; not a folder, and not a named pipe, whose other end may
+/// never be written to. A pipe without a name, such as a shell's `<(...)`, has an
+/// end that somebody holds.
+fn open(path: &Path) -> Result<std::fs::File, Fault> {
+    let about = std::fs::metadata(path).map_err(|error| unreadable(path, &error))?;
+    let kind = about.file_type();
+    // Only what has a place in a folder has a true name.
+    let has_name = || path.canonicalize().is_ok();
+    let what = if kind.is_dir() {
+        "it is a folder"
+    } else if !kind.is_file() && !is_device(kind) && has_name() {
+        "it is a pipe or a socket and no file"
+    } else {
+        return std::fs::File::open(path).map_err(|error| unreadable(path, &error));
+    };
+    Err(Fault::of_file(
+        format!("cannot read {}: {what}", path.display()),
+        "name a file; an order can come by a pipe to standard input, as `-`",
+    ))
+}
+
+#[cfg(unix)]
+fn is_device(kind: std::fs::FileType) -> bool {
+    use std::os::unix::fs::FileTypeExt;
+    kind.is_char_device() || kind.is_block_device()
+}
+
+#[cfg(not(unix))]
+fn is_device(_: std::fs::FileType) -> bool {
+    true
+}
+
 /// Reads at most `limit` bytes of a file.
 ///
 /// # Errors
@@ -108,8 +140,9 @@ pub fn read_text(path: &Path) -> Result<Arc<Source>, Fault> {
 /// A fault if it cannot be read or is larger.
 pub fn read_bytes(path: &Path, limit: usize) -> Result<Vec<u8>, Fault> {
     let mut bytes = Vec::new();
-    std::fs::File::open(path)
-        .and_then(|file| file.take(limit as u64 + 1).read_to_end(&mut bytes))
+    open(path)?
+        .take(limit as u64 + 1)
+        .read_to_end(&mut bytes)
         .map_err(|error| unreadable(path, &error))?;
     if bytes.len() > limit {
         return Err(Fault::new(
@@ -153,7 +186,8 @@ pub fn read_fonts(folder: &Path) -> Result<Vec<(String, Vec<u8>)>, Vec<Fault>> {
         .collect()
 }
 
-fn unreadable(path: &Path, error: &std::io::Error) -> Fault {
+/// The fault of a file that cannot be read.
+pub fn unreadable(path: &Path, error: &std::io::Error) -> Fault {
     Fault::of_file(
         format!("cannot read {}: {error}", path.display()),
         "check the name and that you may read it",

@@ -4,6 +4,7 @@
 //! or every fault in it.
 
 mod days;
+mod logo;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -11,17 +12,15 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 
 use crate::clock::Clock;
-use crate::fault::{Fault, Source};
+use crate::fault::{Fault, Source, visible};
 use crate::fields::{Fields, Found, read_file};
 use crate::import::columns::{Columns, read_columns};
 use crate::imposition::Feed;
-use crate::order::{ClockStyle, Paper};
+use crate::order::{ClockStyle, Paper, check_number};
 use crate::stock::Length;
 
 pub use days::DayRules;
-
-/// The largest logo that is read, in bytes.
-pub const LOGO_MAX_BYTES: usize = 64 * 1024;
+pub use logo::{LOGO_MAX_BYTES, check_logo};
 
 /// One laboratory.
 #[derive(Debug, Clone)]
@@ -122,17 +121,20 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     {
         top.fault(logo.fault(
             top.source,
-            format!("`{}` is not an SVG file beside lab.toml", logo.value),
+            format!("`{}` is not an SVG file beside lab.toml", visible(&logo.value)),
             "give the file's name alone, such as logo = \"logo.svg\"",
         ));
     }
-    let id_prefix = top.text("id_prefix").map(|prefix| prefix.value).unwrap_or_default();
+    let id_prefix = top.text("id_prefix").and_then(|prefix| id_prefix(top, prefix));
     let zone = top.text("zone").and_then(|zone| match Clock::named(&zone.value) {
         Ok(_) => Some(zone.value),
         Err(near) => {
             top.fault(zone.fault(
                 top.source,
-                format!("`{}` is no zone of the IANA time zone database", zone.value),
+                format!(
+                    "`{}` is no zone of the IANA time zone database",
+                    visible(&zone.value)
+                ),
                 format!("did you mean {}?", near.join(", ")),
             ));
             None
@@ -144,7 +146,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     let clock = top.choice("clock", ClockStyle::CHOICES);
     let stock = top.text("stock").map(|stock| stock.value);
     let ledger = top.text("ledger").and_then(|name| ledger(top, name));
-    let emergency = top.text("emergency").map(|number| number.value);
+    let emergency = top.text_up_to("emergency", 40).map(|number| number.value);
     let mail = top.table("mail", mail).unwrap_or_default();
     let days = top.table("days", days::day_rules).unwrap_or_default();
     let approval = top.table("approved", approval).flatten();
@@ -157,7 +159,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
         phone: phone?,
         hours: hours?,
         logo: logo.map(|logo| logo.value),
-        id_prefix,
+        id_prefix: id_prefix.unwrap_or_default(),
         zone,
         language: language.map_or("en", |language| language.value).to_owned(),
         paper: paper.map_or(Paper::Letter, |paper| paper.value),
@@ -184,6 +186,22 @@ fn short(fields: &Fields, key: &str, example: &str) -> Option<String> {
         fields.source,
         format!("`{}` is empty or longer than 80 characters", text.field),
         format!("write it like this: {key} = {example}"),
+    ));
+    None
+}
+
+/// What an order number can begin with.
+fn id_prefix(fields: &Fields, prefix: Found<String>) -> Option<String> {
+    // Any number that begins so will do.
+    let number = format!("{}0000", prefix.value);
+    if prefix.value.is_empty() || check_number(&number, "").is_ok() {
+        return Some(prefix.value);
+    }
+    fields.fault(prefix.fault(
+        fields.source,
+        format!("no order number can begin with `{}`", visible(&prefix.value)),
+        "use up to 16 capital letters A to Z, figures and single hyphens, such as \
+         id_prefix = \"HB-\"",
     ));
     None
 }
@@ -218,7 +236,9 @@ fn printers(fields: &Fields) -> BTreeMap<String, Printer> {
         Length::from_um(found.map_or(0, |found| found.value))
     };
     let read = |fields: &Fields, name: &str| Printer {
-        queue: fields.text("queue").map_or(name.to_owned(), |queue| queue.value),
+        queue: fields
+            .text_up_to("queue", 200)
+            .map_or(name.to_owned(), |queue| queue.value),
         nudge: (nudge(fields, "nudge_x"), nudge(fields, "nudge_y")),
         feed: fields.choice("feed", Feed::CHOICES).map_or(Feed::HeadFirst, |f| f.value),
     };

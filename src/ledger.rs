@@ -122,6 +122,8 @@ use rusqlite::Connection;
 pub struct Ledger {
     connection: Connection,
     path: PathBuf,
+    /// Which file it was when it was opened.
+    identity: Option<(u64, u64)>,
 }
 
 impl Ledger {

@@ -15,8 +15,8 @@ use fit::{missing_glyphs, name_a_stock};
 pub use paper::PaperFile;
 
 use crate::document::{
-    CoverFacts, Edition, Kit, Packing, PageCounts, PageSetting, PaperDocuments, SlipPlace,
-    cover, label_sheets, packing_slip, page_numbers, paper_documents,
+    CoverFacts, Edition, Kit, Packing, PageCounts, PageSetting, PaperDocuments,
+    SlipPlace, cover, label_sheets, modules, packing_slip, page_numbers, paper_documents,
 };
 use crate::fault::Fault;
 use crate::imposition::{Imposition, Placing, impose};
@@ -197,7 +197,8 @@ impl Workshop {
             press,
             Template::Labels,
             &data,
-            &about(planned, FileKind::Labels, &kits, &packers, None),
+            Some(&modules(&data)),
+            &about(planned, FileKind::Labels, &kits, &packers),
         )
         .map_err(|faults| match &kits[..] {
             [kit] => name_a_stock(press, kit, &packers, faults),
@@ -248,27 +249,10 @@ impl Workshop {
         let words = self.words_of(planned)?;
         let packers = self.packers(first)?;
         let kits = kits_of(planned, stock, &words);
-        let mut whole: Option<Laid> = None;
-        if let Some(run) = run {
-            let cover = cover(&run.cover, &kits, &first.lab.lab.name, &packers, &[])?;
-            let mut laid = lay_out(&press, Template::Cover, &cover, None)?;
-            let blank = laid.blank_pages();
-            put_feet(&press, &mut laid, cover.page, &packers, &blank)?;
-            whole = Some(laid);
-        }
-        for (index, kit) in kits.iter().enumerate() {
-            let place = run.and_then(|run| run.places.get(index));
-            let slip = packing_slip(kit, &packers, counts[index], place)?;
-            let mut laid = lay_out(&press, Template::Slip, &slip, None)?;
-            let feet = lay_out(&press, Template::Feet, &slip.page, None)?;
-            laid.put_feet(feet);
-            match &mut whole {
-                Some(whole) => whole.append(laid),
-                None => whole = Some(laid),
-            }
-        }
-        let about = about(planned, FileKind::Packing, &kits, &packers, None);
-        whole.ok_or_else(nothing)?.export(&about)
+        let data = packing(&kits, &packers, counts, run, &[])?;
+        let laid = lay_out_packing(&press, data, &packers)?;
+        let about = about(planned, FileKind::Packing, &kits, &packers);
+        laid.export(&about)
     }
 
     /// Compares one finished PDF of one order with its plan.
@@ -309,13 +293,16 @@ impl Workshop {
         let packers = self.packers(first)?;
         let kits = kits_of(planned, &batch.stock, &words);
         let proven = match kind {
-            FileKind::Paper => proof::prove_paper(bytes, &kits, &batch.kits),
+            FileKind::Paper => {
+                proof::prove_paper(bytes, &kits, &batch.kits, self.setup.proof)
+            }
             _ => proof::prove_labels(
                 bytes,
                 &kits,
                 &packers,
                 &batch.placing,
                 &batch.imposition,
+                self.setup.proof,
             ),
         };
         proven.map_err(|differences| faults_of(&differences, name))
@@ -337,7 +324,8 @@ impl Workshop {
         let packers = self.packers(first)?;
         let kits = kits_of(planned, &labels.stock, &words);
         let LabelFile { bytes, placing, imposition, .. } = labels;
-        proof::prove_labels(bytes, &kits, &packers, placing, imposition)
+        let mode = self.setup.proof;
+        proof::prove_labels(bytes, &kits, &packers, placing, imposition, mode)
             .map_err(|differences| faults_of(&differences, name))
     }
 
@@ -359,7 +347,7 @@ impl Workshop {
         let words = self.words_of(planned)?;
         let packers = self.packers(first)?;
         let kits = kits_of(planned, stock, &words);
-        proof::prove_packing(bytes, &kits, &packers, |pages| {
+        proof::prove_packing(bytes, &kits, &packers, self.setup.proof, |pages| {
             packing(&kits, &packers, counts, run, pages)
         })
         .map_err(|differences| faults_of(&differences, name))
@@ -417,13 +405,7 @@ fn packing(
 }
 
 /// What one of the files says about itself.
-fn about<'a>(
-    planned: &[&Planned],
-    kind: FileKind,
-    kits: &[Kit],
-    packers: &Words,
-    logo: Option<&'a [u8]>,
-) -> About<'a> {
+fn about(planned: &[&Planned], kind: FileKind, kits: &[Kit], packers: &Words) -> About {
     let numbers: Vec<&str> =
         planned.iter().map(|planned| planned.order.number.as_str()).collect();
     let kit = &kits[0];
@@ -446,8 +428,38 @@ fn about<'a>(
         ),
         title: format!("{title} – {span}"),
         sides: kind.sides(),
-        logo,
     }
+}
+
+/// Lays out packing slips, after the run sheet if there is one.
+///
+/// # Errors
+///
+/// As [`lay_out`].
+pub fn lay_out_packing(
+    press: &Press,
+    packing: Packing,
+    packers: &Words,
+) -> Result<Laid, Vec<Fault>> {
+    let mut whole = packing
+        .cover
+        .map(|cover| -> Result<Laid, Vec<Fault>> {
+            let mut laid = lay_out(press, Template::Cover, &cover, None)?;
+            let blank = laid.blank_pages();
+            put_feet(press, &mut laid, cover.page, packers, &blank)?;
+            Ok(laid)
+        })
+        .transpose()?;
+    for slip in packing.slips {
+        let mut laid = lay_out(press, Template::Slip, &slip, None)?;
+        let blank = laid.blank_pages();
+        put_feet(press, &mut laid, slip.page, packers, &blank)?;
+        match &mut whole {
+            Some(whole) => whole.append(laid),
+            None => whole = Some(laid),
+        }
+    }
+    whole.ok_or_else(nothing)
 }
 
 /// Puts feet on pages whose number is now known.

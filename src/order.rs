@@ -14,7 +14,7 @@ use std::sync::Arc;
 use chrono::{Datelike, NaiveDate, NaiveTime};
 
 use crate::clock::Clock;
-use crate::fault::{Fault, Source, suggest};
+use crate::fault::{Fault, Source, suggest, visible};
 use crate::fields::{Fields, Found, read_file};
 use crate::lab::Lab;
 use crate::medicine::Medicines;
@@ -285,7 +285,10 @@ impl Reader<'_> {
         }
         top.fault(language.fault(
             top.source,
-            format!("there is no catalog for the language `{}`", language.value),
+            format!(
+                "there is no catalog for the language `{}`",
+                visible(&language.value)
+            ),
             suggest(&language.value, self.languages),
         ));
         None
@@ -354,7 +357,7 @@ fn weight(fields: &Fields) -> Option<Option<Weight>> {
             "check the number and its unit, lb or kg".to_owned(),
         ),
         None => (
-            format!("`{}` is not a weight", text.value.escape_debug()),
+            format!("`{}` is not a weight", visible(&text.value)),
             "write the number, a space and lb or kg: weight = \"150 lb\"".to_owned(),
         ),
     };
@@ -413,12 +416,20 @@ pub fn check_number(number: &str, prefix: &str) -> Result<(), (String, String)> 
     }
     let allowed = |c: char| c.is_ascii_uppercase() || c.is_ascii_digit() || c == '-';
     if let Some(bad) = number.chars().find(|c| !allowed(*c)) {
-        let help =
-            format!("use capital letters A to Z, figures and hyphens; not `{bad}`");
+        let help = format!(
+            "use capital letters A to Z, figures and hyphens; not `{}`",
+            visible(&bad.to_string())
+        );
         return Err((what, help));
     }
     if number.starts_with('-') || number.ends_with('-') || number.contains("--") {
         return Err((what, "hyphens stand singly, between other characters".into()));
+    }
+    if is_device(number) {
+        return Err((
+            format!("`{shown}` is the name of a device on Windows"),
+            "no folder can have that name there; give the order another number".into(),
+        ));
     }
     if !number.starts_with(prefix) {
         return Err((
@@ -429,6 +440,17 @@ pub fn check_number(number: &str, prefix: &str) -> Result<(), (String, String)> 
         ));
     }
     Ok(())
+}
+
+/// Whether Windows keeps a name for a device, in any folder. Of those only these have
+/// the four characters that an order number has at least.
+///
+/// # Source
+///
+/// Microsoft, "Naming Files, Paths, and Namespaces" (from memory).
+fn is_device(name: &str) -> bool {
+    let port = name.strip_prefix("COM").or_else(|| name.strip_prefix("LPT"));
+    port.is_some_and(|port| port.len() == 1 && port.as_bytes()[0].is_ascii_digit())
 }
 
 /// The clock people of a language read, where neither order nor laboratory says.

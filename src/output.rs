@@ -1,5 +1,10 @@
 //! Writes finished files: whole or not at all.
+//!
+//! A file is written under a temporary name, put on the disk, and then given its
+//! own, so that a power cut leaves all of it or nothing. What a program that was
+//! killed left under temporary names is swept away by the next that writes there.
 
+use std::fs::File;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
@@ -7,25 +12,16 @@ use tempfile::NamedTempFile;
 
 use crate::fault::Fault;
 
-/// Writes `bytes` to `path` by way of a temporary file beside it, so that a
-/// power cut leaves the old file or the new one. Patient data is for the owner
+/// How temporary files are called, beside what is to be their place.
+pub(crate) const TEMPORARY: &str = ".kitwright-";
+
+/// Writes `bytes` to `path`, but never in the place of a file that is there, not
+/// even of one that another program makes meanwhile. Patient data is for the owner
 /// alone: the file is made with mode 0600.
 ///
 /// # Errors
 ///
 /// A fault that names the file and says what stands in the way.
-pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
-    let folder = folder_of(path);
-    std::fs::create_dir_all(folder).map_err(|error| unwritable(path, &error))?;
-    write_by_way_of(folder, path, bytes)
-}
-
-/// As [`write_whole`], but never in the place of a file that is there, not even
-/// of one that another program makes meanwhile.
-///
-/// # Errors
-///
-/// As [`write_whole`], and for a file that is there.
 pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
     let mut staged = Staged::default();
     staged.add(path.to_path_buf(), bytes)?;
@@ -39,7 +35,9 @@ pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
 /// published: the disk is full, or a name is taken, before anything is recorded.
 #[derive(Debug, Default)]
 pub struct Staged {
-    files: Vec<(PathBuf, NamedTempFile)>,
+    files: Vec<(PathBuf, NamedTempFile, bool)>,
+    /// Folders that are written to.
+    held: Vec<Held>,
 }
 
 impl Staged {
@@ -52,21 +50,41 @@ impl Staged {
         if path.symlink_metadata().is_ok() {
             return Err(taken(&path));
         }
+        self.stage(path, bytes, false)
+    }
+
+    /// As [`Staged::add`], in the place of a file of ours that is there.
+    ///
+    /// # Errors
+    ///
+    /// A fault for what stands in the way.
+    pub fn replace(&mut self, path: PathBuf, bytes: &[u8]) -> Result<(), Fault> {
+        self.stage(path, bytes, true)
+    }
+
+    fn stage(
+        &mut self,
+        path: PathBuf,
+        bytes: &[u8],
+        replaces: bool,
+    ) -> Result<(), Fault> {
         let folder = folder_of(&path);
-        let written = std::fs::create_dir_all(folder).and_then(|()| {
-            let mut file = NamedTempFile::new_in(folder)?;
+        let written = make_folder(folder, Folder::Usual).and_then(|()| {
+            self.held.push(Held::of(folder));
+            let mut file =
+                tempfile::Builder::new().prefix(TEMPORARY).tempfile_in(folder)?;
             file.write_all(bytes)?;
             file.as_file().sync_all()?;
             Ok(file)
         });
         let file = written.map_err(|error| unwritable(&path, &error))?;
-        self.files.push((path, file));
+        self.files.push((path, file, replaces));
         Ok(())
     }
 
     /// Where the files will be.
     pub fn paths(&self) -> Vec<PathBuf> {
-        self.files.iter().map(|(path, _)| path.clone()).collect()
+        self.files.iter().map(|(path, ..)| path.clone()).collect()
     }
 
     /// Gives all files their names.
@@ -77,11 +95,15 @@ impl Staged {
     /// named; the others are there.
     pub fn publish(self) -> Result<(), Vec<Fault>> {
         let mut faults = Vec::new();
-        for (path, file) in self.files {
-            let named = match file.persist_noclobber(&path) {
+        for (path, file, replaces) in self.files {
+            let named = if replaces {
+                file.persist(&path)
+            } else {
+                file.persist_noclobber(&path)
+            };
+            let named = match named {
                 // So that the new name, too, is on the disk.
-                Ok(_) => std::fs::File::open(folder_of(&path))
-                    .and_then(|folder| folder.sync_all()),
+                Ok(_) => sync_folder(folder_of(&path)),
                 Err(error) => Err(error.error),
             };
             match named {
@@ -96,6 +118,81 @@ impl Staged {
     }
 }
 
+/// A folder in which temporary files are written, for as long as this lives: nobody
+/// sweeps there meanwhile.
+///
+/// The lock is on the folder itself. Where that cannot be had, as on a network
+/// share, nothing is swept.
+#[derive(Debug)]
+pub(crate) struct Held {
+    _lock: Option<File>,
+}
+
+impl Held {
+    /// Sweeps the folder, if nobody else is writing in it, and holds it.
+    pub(crate) fn of(folder: &Path) -> Self {
+        let Ok(lock) = File::open(folder) else { return Self { _lock: None } };
+        if lock.try_lock().is_ok() {
+            sweep(folder, TEMPORARY);
+            let _ = lock.unlock();
+        }
+        let is_held = lock.try_lock_shared().is_ok();
+        Self { _lock: is_held.then_some(lock) }
+    }
+}
+
+/// Takes away the files of a folder whose names begin with `prefix`: what a program
+/// that was killed left half-written.
+pub(crate) fn sweep(folder: &Path, prefix: &str) {
+    let Ok(entries) = std::fs::read_dir(folder) else { return };
+    for entry in entries.flatten() {
+        let is_file = entry.file_type().is_ok_and(|kind| kind.is_file());
+        if is_file && entry.file_name().to_string_lossy().starts_with(prefix) {
+            // If it stays it does no harm.
+            let _ = std::fs::remove_file(entry.path());
+        }
+    }
+}
+
+/// Who may enter a folder that is made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Folder {
+    /// Whoever the system lets.
+    Usual,
+    /// Its owner alone.
+    Private,
+}
+
+/// Makes a folder and those it is in, unless they are there, and puts their names on
+/// the disk.
+pub(crate) fn make_folder(folder: &Path, kind: Folder) -> std::io::Result<()> {
+    if folder.is_dir() {
+        return Ok(());
+    }
+    let around = folder_of(folder);
+    if around != folder {
+        make_folder(around, kind)?;
+    }
+    let mut builder = std::fs::DirBuilder::new();
+    #[cfg(unix)]
+    if kind == Folder::Private {
+        std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    }
+    match builder.create(folder) {
+        // Another program made it meanwhile.
+        Err(error) if error.kind() == ErrorKind::AlreadyExists && folder.is_dir() => {
+            Ok(())
+        }
+        Err(error) => Err(error),
+        Ok(()) => sync_folder(around),
+    }
+}
+
+/// Puts the names in a folder on the disk.
+pub(crate) fn sync_folder(folder: &Path) -> std::io::Result<()> {
+    File::open(folder)?.sync_all()
+}
+
 fn folder_of(path: &Path) -> &Path {
     let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
     folder.unwrap_or(Path::new("."))
@@ -108,21 +205,21 @@ fn taken(path: &Path) -> Fault {
     )
 }
 
-/// As [`write_whole`], with the temporary file in the folder `by_way_of`, which
-/// must be on the same disk.
+/// Writes `bytes` to `path`, also in the place of a file that is there, with the
+/// temporary file in the folder `by_way_of`, which must be on the same disk.
 ///
 /// # Errors
 ///
-/// As [`write_whole`].
+/// As [`write_new`].
 pub fn write_by_way_of(by_way_of: &Path, path: &Path, bytes: &[u8]) -> Result<(), Fault> {
     let folder = folder_of(path);
-    let written = std::fs::create_dir_all(folder).and_then(|()| {
+    let written = make_folder(folder, Folder::Usual).and_then(|()| {
         let mut file = NamedTempFile::new_in(by_way_of)?;
         file.write_all(bytes)?;
         file.as_file().sync_all()?;
         file.persist(path).map_err(|error| error.error)?;
         // So that the new name, too, is on the disk.
-        std::fs::File::open(folder)?.sync_all()
+        sync_folder(folder)
     });
     written.map_err(|error| unwritable(path, &error))
 }

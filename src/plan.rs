@@ -238,7 +238,29 @@ fn plan_slots(setting: &Setting, findings: &mut Vec<Finding>) -> Vec<PlannedSlot
         let slot = plan_slot(setting, rule, &slots, findings);
         slots.push(slot);
     }
+    report_card_order(&slots, findings);
     slots
+}
+
+/// Cards whose order in time is not that of the protocol: its offsets may be slips,
+/// and rules between two such cards hold for no time at all.
+fn report_card_order(slots: &[PlannedSlot], findings: &mut Vec<Finding>) {
+    let cards: Vec<(u8, Moment)> =
+        slots.iter().filter_map(|slot| slot.card.zip(slot.collect_at)).collect();
+    for pair in cards.windows(2) {
+        let [(card, at), (next, next_at)] = [pair[0], pair[1]];
+        if next_at <= at {
+            findings.push(Finding::new(
+                Level::Warning,
+                "card-order",
+                format!(
+                    "card {next} is planned at {}, and not after card {card}: check the \
+                     protocol's offsets",
+                    next_at.format("%Y-%m-%d %H:%M")
+                ),
+            ));
+        }
+    }
 }
 
 fn plan_slot(

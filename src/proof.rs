@@ -4,17 +4,26 @@
 //! the typesetter nor the documents: the text of every page must be what the
 //! plan's words say and nothing else, every clock time on it must be a time of
 //! the plan in its place, and every QR code must decode to its own label's
-//! number. A reader of its own, `hayro`, takes the PDF apart.
+//! number. A reader of its own takes the PDF apart and lets nothing through that is
+//! not built as ours are; a second one, `hayro`, must come to the same if asked for.
 
+mod again;
 mod cells;
+mod code;
+mod draw;
 mod facts;
+mod file;
+mod font;
 mod identity;
 mod labels;
-mod read;
+mod page;
+mod pages;
 mod rows;
 mod settings;
 mod tables;
 mod text;
+
+use file::File;
 
 use crate::document::{self, Attachment, Kit, Packing};
 use crate::fault::Fault;
@@ -23,12 +32,24 @@ use crate::making::KitPages;
 use crate::typeset::Sides;
 use crate::words::Words;
 
-pub use labels::decode_qr;
-pub use read::{Area, Glyph, Page, read};
-pub use settings::{attached_order, attached_orders};
+pub use again::read as read_again;
+pub use code::{Grid, decode_qr};
+pub use page::{Area, Glyph, Page, Picture, Turn};
+pub use settings::{attached_order, attached_orders, carried_orders};
 
 /// Lengths may differ by this much, in millimetres.
 pub const TOLERANCE_MM: f64 = 0.1;
+
+/// How thoroughly a PDF is read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
+pub enum Mode {
+    /// Once; QR codes from the modules of their images.
+    #[default]
+    Modules,
+    /// A second time with another reader; QR codes also from the labels drawn at 203
+    /// dots to the inch.
+    Raster,
+}
 
 /// One way in which a PDF is not what was planned.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -97,8 +118,9 @@ pub fn prove_paper(
     bytes: &[u8],
     kits: &[Kit],
     places: &[KitPages],
+    mode: Mode,
 ) -> Result<(), Vec<Difference>> {
-    let (pages, mut found) = open(bytes, FileKind::Paper, kits)?;
+    let (pages, mut found) = open(bytes, FileKind::Paper, kits, mode)?;
     if places.len() != kits.len() || places.first().is_none_or(|place| place.first != 1) {
         let what = "the pages of the kits are not known";
         return Err(vec![Difference::new(0, what)]);
@@ -136,9 +158,10 @@ pub fn prove_labels(
     packers: &Words,
     placing: &Placing,
     imposition: &Imposition,
+    mode: Mode,
 ) -> Result<(), Vec<Difference>> {
-    let (pages, mut found) = open(bytes, FileKind::Labels, kits)?;
-    match labels::compare(bytes, pages, kits, packers, placing, imposition) {
+    let (pages, mut found) = open(bytes, FileKind::Labels, kits, mode)?;
+    match labels::compare(bytes, pages, kits, packers, placing, imposition, mode) {
         Ok(differences) => found.extend(differences),
         Err(faults) => found.extend(of_faults(&faults)),
     }
@@ -155,9 +178,10 @@ pub fn prove_packing(
     bytes: &[u8],
     kits: &[Kit],
     packers: &Words,
+    mode: Mode,
     data_of: impl Fn(&[bool]) -> Result<Packing, Vec<Fault>>,
 ) -> Result<(), Vec<Difference>> {
-    let (pages, mut found) = open(bytes, FileKind::Packing, kits)?;
+    let (pages, mut found) = open(bytes, FileKind::Packing, kits, mode)?;
     // One page a slip; what is left is the run sheet.
     let cover_pages = pages.len().saturating_sub(kits.len());
     match packing(kits, packers, cover_pages, &pages, data_of) {
@@ -175,15 +199,40 @@ fn of_faults(faults: &[Fault]) -> impl Iterator<Item = Difference> {
     faults.iter().map(|fault| Difference::new(0, &fault.what))
 }
 
+/// Reads all pages of a PDF.
+///
+/// # Errors
+///
+/// What is wrong, if it is not built as the PDFs of kits are.
+pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
+    let differences = match pages::read(&File::open(bytes)?, bytes, true) {
+        Ok(pages) => return Ok(pages),
+        Err(differences) => differences,
+    };
+    let first = differences.first().map(|difference| match difference.page {
+        0 => difference.what.clone(),
+        page => format!("page {page}: {}", difference.what),
+    });
+    Err(first.unwrap_or_default())
+}
+
 /// The pages of a PDF, and what is wrong with its settings.
 fn open(
     bytes: &[u8],
-    file: FileKind,
+    kind: FileKind,
     kits: &[Kit],
+    mode: Mode,
 ) -> Result<(Vec<Page>, Vec<Difference>), Vec<Difference>> {
-    let pages = read(bytes).map_err(|why| vec![Difference::new(0, why)])?;
+    let file = File::open(bytes).map_err(|why| vec![Difference::new(0, why)])?;
+    let has_logo = |kit: &Kit| kit.lab.logo.is_some();
+    let may_have_logo = kind == FileKind::Paper && kits.iter().any(has_logo);
+    let pages = pages::read(&file, bytes, may_have_logo)?;
     let files: Vec<Attachment> = kits.iter().map(Kit::attachment).collect();
-    Ok((pages, settings::compare(bytes, file.sides(), &files)))
+    let mut found = settings::compare(&file, kind.sides(), &files);
+    if mode == Mode::Raster {
+        found.extend(again::compare(bytes, &pages));
+    }
+    Ok((pages, found))
 }
 
 /// A part of a kit's paper: what it must say and the pages it is on.
@@ -193,13 +242,16 @@ struct Part<'a> {
     /// Number of its first page in the file, counted from 1.
     first: usize,
     pages: &'a [Page],
+    /// What stands on them.
+    text: text::Text,
     /// What the foot of each page begins with.
     foot: String,
 }
 
 impl<'a> Part<'a> {
     fn new(texts: Vec<String>, first: usize, pages: &'a [Page]) -> Self {
-        Self { texts, first, pages, foot: String::new() }
+        let text = text::Text::of(pages);
+        Self { texts, first, pages, text, foot: String::new() }
     }
 }
 
@@ -323,8 +375,11 @@ fn page_box(number: usize, page: &Page, width: f64, height: f64) -> Option<Diffe
         ));
     }
     let whole = Area { left: 0.0, top: 0.0, right: page.width, bottom: page.height };
-    page.outside(whole)
-        .map(|what| format!("{what} lies outside the page"))
+    let fault = page.faults.first().cloned();
+    fault
+        .or_else(|| {
+            page.outside(whole).map(|what| format!("{what} lies outside the page"))
+        })
         .or_else(|| page.collision())
         .map(|what| Difference::new(number, what))
 }

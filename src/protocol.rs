@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 use chrono::NaiveTime;
 
-use crate::fault::{Fault, Source, suggest};
+use crate::fault::{Fault, Source, suggest, visible};
 use crate::fields::{Fields, Found, read_file};
 
 /// Protocols built into the program: name and text.
@@ -21,6 +21,10 @@ const BUILTIN: &[(&str, &str)] = &[
 /// The most slots of one protocol: the slot's digit in a specimen code is one
 /// figure from 1 to 9.
 const MOST_SLOTS: usize = 9;
+
+/// The longest name of a protocol or a slot, and the longest title, in characters.
+const LONGEST_NAME: usize = 40;
+const LONGEST_TITLE: usize = 60;
 
 /// The rules of one kind of kit.
 #[derive(Debug, Clone)]
@@ -225,8 +229,9 @@ pub fn read_protocol(source: &Arc<Source>) -> Result<Protocol, Vec<Fault>> {
 }
 
 fn protocol(top: &Fields) -> Option<Protocol> {
-    let name = top.require("name", "\"four-card\"", top.text("name"));
-    let version = top.require("version", "\"1\"", top.text("version"));
+    let name = top.require("name", "\"four-card\"", top.text_up_to("name", LONGEST_NAME));
+    let version =
+        top.require("version", "\"1\"", top.text_up_to("version", LONGEST_NAME));
     // Every protocol says where its rules come from; nothing reads it but people.
     top.require("source", "\"common practice, no source\"", top.text("source"));
     let starts_with = top.require(
@@ -394,7 +399,7 @@ fn slots(top: &Fields) -> Option<Vec<SlotRule>> {
 
 fn slot(fields: &Fields) -> Option<(Found<String>, SlotRule)> {
     fields.text("source");
-    let id = fields.require("id", "\"evening\"", fields.text("id"));
+    let id = fields.require("id", "\"evening\"", fields.text_up_to("id", LONGEST_NAME));
     let digit = fields.require("digit", "1", fields.number("digit", 1..=9));
     let card = fields.number("card", 1..=9);
     let anchor =
@@ -407,10 +412,13 @@ fn slot(fields: &Fields) -> Option<(Found<String>, SlotRule)> {
         fields
             .keys()
             .into_iter()
-            .filter_map(|key| Some((key.value.clone(), fields.text(&key.value)?.value)))
+            .filter_map(|key| {
+                let title = fields.text_up_to(&key.value, LONGEST_TITLE)?;
+                Some((key.value, title.value))
+            })
             .collect::<BTreeMap<String, String>>()
     });
-    if title.is_none() {
+    if title.as_ref().is_none_or(BTreeMap::is_empty) {
         fields.missing("title", "{ en = \"Evening\" }");
     }
     let (id, anchor) = (id?, anchor?.value);
@@ -419,7 +427,7 @@ fn slot(fields: &Fields) -> Option<(Found<String>, SlotRule)> {
     {
         fields.fault(id.fault(
             fields.source,
-            format!("`{}` is no name for a slot", id.value),
+            format!("`{}` is no name for a slot", visible(&id.value)),
             "use small letters a to z and hyphens",
         ));
         return None;
@@ -476,7 +484,7 @@ fn read_point(fields: &Fields, word: &Found<String>, slots: &[&str]) -> Option<P
     let known: Vec<&str> = known.iter().map(String::as_str).collect();
     fields.fault(word.fault(
         fields.source,
-        format!("`{}` is no point of this plan", word.value),
+        format!("`{}` is no point of this plan", visible(&word.value)),
         suggest(&word.value, &known),
     ));
     None
@@ -523,6 +531,16 @@ fn allowance(fields: &Fields) -> Option<AllowanceRule> {
     let lowest = fields.require("lowest_lb", "70", fields.number("lowest_lb", 20..=700));
     let highest =
         fields.require("highest_lb", "400", fields.number("highest_lb", 20..=700));
+    if let (Some(low), Some(high)) = (&lowest, &highest)
+        && low.value > high.value
+    {
+        fields.fault(low.fault(
+            fields.source,
+            format!("the lowest weight is {} lb, the highest {}", low.value, high.value),
+            "give the weights between which the rule holds",
+        ));
+        return None;
+    }
     Some(AllowanceRule {
         thousandths_of_cup_per_100_lb: cups?.value,
         lowest_lb: lowest?.value,
@@ -540,7 +558,7 @@ fn dose_window(fields: &Fields, slots: &[&str]) -> Option<DoseWindow> {
     {
         fields.fault(after.fault(
             fields.source,
-            format!("there is no slot `{}`", after.value),
+            format!("there is no slot `{}`", visible(&after.value)),
             suggest(&after.value, slots),
         ));
         return None;

@@ -177,7 +177,7 @@ pub fn read_stock(source: &Arc<Source>) -> Result<Stock, Vec<Fault>> {
 
 fn stock(top: &Fields) -> Option<Stock> {
     top.text("source");
-    let name = top.require("name", "\"letter-2x5\"", top.text("name"));
+    let name = top.require("name", "\"letter-2x5\"", top.text_up_to("name", 60));
     let medium = top.require(
         "medium",
         "\"letter\"",

@@ -42,16 +42,15 @@ pub enum Template {
 
 /// What a PDF says about itself, beside its pages.
 #[derive(Debug, Clone)]
-pub struct About<'a> {
+pub struct About {
     /// Stable identity; the same content has the same.
     pub identity: String,
     pub title: String,
     pub sides: Sides,
-    /// The logo, as SVG.
-    pub logo: Option<&'a [u8]>,
 }
 
-/// Lays out `data` with `template`.
+/// Lays out `data` with `template`. `image` is what the paper has for a logo, as SVG,
+/// or the labels for the modules of their QR codes.
 ///
 /// # Errors
 ///
@@ -61,7 +60,7 @@ pub fn lay_out(
     press: &Press,
     template: Template,
     data: &impl Serialize,
-    logo: Option<&[u8]>,
+    image: Option<&[u8]>,
 ) -> Result<Laid, Vec<Fault>> {
     let json = serde_json::to_vec(data).map_err(|error| {
         vec![Fault::new(
@@ -70,7 +69,7 @@ pub fn lay_out(
         )]
     })?;
     let _forget = Forget;
-    let compiled = typst::compile::<PagedDocument>(&press.job(template, json, logo));
+    let compiled = typst::compile::<PagedDocument>(&press.job(template, json, image));
     if let Some(warning) = compiled.warnings.first() {
         return Err(vec![complaint(warning)]);
     }
@@ -116,22 +115,23 @@ pub fn typeset(
     press: &Press,
     template: Template,
     data: &impl Serialize,
+    image: Option<&[u8]>,
     about: &About,
 ) -> Result<Vec<u8>, Vec<Fault>> {
-    lay_out(press, template, data, about.logo)?.export(about)
+    lay_out(press, template, data, image)?.export(about)
 }
 
 /// For how many layouts what was laid out is remembered after it was last needed.
 /// A kit takes some four of them: it shares most of its words with the kits
 /// before it.
-const REMEMBERED: usize = 12;
+const REMEMBERED: usize = 8;
 
 /// Evicts memoised results when dropped, however a layout ends.
 struct Forget;
 
 impl Drop for Forget {
     fn drop(&mut self) {
-        comemo::evict(REMEMBERED);
+        typst::comemo::evict(REMEMBERED);
     }
 }
 

@@ -5,7 +5,7 @@
 //! message or an argument that is missing is never printed as a blank: it is
 //! kept and becomes a fault.
 
-use std::cell::RefCell;
+use std::cell::{OnceCell, RefCell};
 
 use chrono::{Datelike, NaiveDate, NaiveTime, Timelike};
 use fluent_bundle::{FluentArgs, FluentBundle, FluentResource, FluentValue};
@@ -13,10 +13,9 @@ use icu_calendar::{Date, Gregorian};
 use icu_datetime::FixedCalendarDateTimeFormatter;
 use icu_datetime::fieldsets::{E, M, MD, YMD};
 use icu_locale_core::Locale;
-use unic_langid::LanguageIdentifier;
 
 use crate::clock::Moment;
-use crate::fault::Fault;
+use crate::fault::{Fault, visible};
 use crate::order::ClockStyle;
 use crate::units::Drink;
 
@@ -25,6 +24,9 @@ pub const CATALOGS: &[(&str, &str)] = &[
     ("en", include_str!("../templates/words/en.ftl")),
     ("es", include_str!("../templates/words/es.ftl")),
 ];
+
+/// How deep braces may nest in a message: the parser goes down with each.
+const DEEPEST: usize = 20;
 
 /// A space that does not break a line.
 pub const NO_BREAK: char = '\u{00A0}';
@@ -44,6 +46,8 @@ pub struct Words {
     month_day: Dates<MD>,
     full: Dates<YMD>,
     month: Dates<M>,
+    /// As [`Words::label_months`] gives them.
+    label_months: OnceCell<Vec<String>>,
     gaps: RefCell<Vec<String>>,
 }
 
@@ -94,29 +98,46 @@ impl Words {
     ///
     /// A fault if there is no such catalog, or if it is not valid Fluent.
     pub fn load(language: &str) -> Result<Self, Vec<Fault>> {
-        let Some((language, text)) =
-            CATALOGS.iter().find(|(known, _)| *known == language).copied()
-        else {
-            return Err(vec![Fault::new(
+        match CATALOGS.iter().find(|(known, _)| *known == language) {
+            Some((language, text)) => Self::read(language, text),
+            None => Err(vec![Fault::new(
                 format!("there is no catalog for the language `{language}`"),
                 format!("the languages are: {}", languages().join(", ")),
-            )]);
-        };
+            )]),
+        }
+    }
+
+    /// Reads `text`, a catalog of `language`.
+    ///
+    /// # Errors
+    ///
+    /// A fault if it is not valid Fluent, or if ICU has no dates in the language.
+    pub fn read(language: &'static str, text: &str) -> Result<Self, Vec<Fault>> {
         let broken = |why: String| {
             vec![Fault::new(
                 format!("the catalog templates/words/{language}.ftl is not sound: {why}"),
                 "mend the catalog and build the program again",
             )]
         };
-        let resource = FluentResource::try_new(text.to_owned())
-            .map_err(|(_, errors)| broken(format!("{errors:?}")))?;
-        let id: LanguageIdentifier =
-            language.parse().map_err(|error| broken(format!("{error}")))?;
+        if nests_too_deep(text) {
+            return Err(broken(format!("braces nest more than {DEEPEST} deep")));
+        }
+        let resource =
+            FluentResource::try_new(text.to_owned()).map_err(|(_, errors)| {
+                let first = errors.first().map(|error| {
+                    format!("byte {}: {}", error.pos.start, visible(&error.to_string()))
+                });
+                broken(first.unwrap_or_default())
+            })?;
+        let not_a_tag = || broken("its name is not a language tag".to_owned());
+        let id = language.parse().map_err(|_| not_a_tag())?;
         let mut bundle = FluentBundle::new(vec![id]);
         bundle.set_use_isolating(false);
-        bundle.add_resource(resource).map_err(|errors| broken(format!("{errors:?}")))?;
-        let locale: Locale =
-            language.parse().map_err(|error| broken(format!("{error}")))?;
+        bundle.add_resource(resource).map_err(|errors| {
+            let first = errors.first().map(ToString::to_string);
+            broken(visible(&first.unwrap_or_default()))
+        })?;
+        let locale: Locale = language.parse().map_err(|_| not_a_tag())?;
         let no_dates = |error: icu_datetime::DateTimeFormatterLoadError| {
             broken(format!("no dates: {error}"))
         };
@@ -129,6 +150,7 @@ impl Words {
                 .map_err(no_dates)?,
             full: Dates::try_new(locale.clone().into(), YMD::long()).map_err(no_dates)?,
             month: Dates::try_new(locale.into(), M::medium()).map_err(no_dates)?,
+            label_months: OnceCell::new(),
             gaps: RefCell::default(),
         })
     }
@@ -155,7 +177,7 @@ impl Words {
         let mut errors = Vec::new();
         let text = self.bundle.format_pattern(pattern, Some(&given), &mut errors);
         for error in errors {
-            self.gap(format!("message `{id}`: {error}"));
+            self.gap(format!("message `{id}`: {}", visible(&error.to_string())));
         }
         text.into_owned()
     }
@@ -239,14 +261,25 @@ impl Words {
     ///
     /// NHS Common User Interface, date display: DD-Mmm-YYYY.
     pub fn label_date(&self, date: NaiveDate) -> String {
-        let month = self.month.format(&to_icu(date)).to_string();
+        let months = self.label_months();
         say!(
             self,
             "date-label",
             day = format!("{:02}", date.day()),
-            month = month.trim_end_matches('.'),
+            month = &months[date.month0() as usize],
             year = date.year().to_string(),
         )
+    }
+
+    /// The names of the twelve months as labels have them.
+    pub fn label_months(&self) -> &[String] {
+        self.label_months.get_or_init(|| {
+            let firsts = (1..=12).filter_map(|m| NaiveDate::from_ymd_opt(2001, m, 1));
+            firsts
+                .map(|first| self.month.format(&to_icu(first)).to_string())
+                .map(|name| name.trim_end_matches('.').to_owned())
+                .collect()
+        })
     }
 
     /// The moment's time of day.
@@ -270,6 +303,28 @@ impl Words {
         )
         .replace(' ', &NO_BREAK.to_string())
     }
+}
+
+/// Whether braces nest deeper in a message than in any that people write.
+fn nests_too_deep(catalog: &str) -> bool {
+    let mut depth = 0usize;
+    for line in catalog.lines() {
+        // A message begins where a line does.
+        if line.starts_with(|c: char| c.is_ascii_alphabetic()) {
+            depth = 0;
+        }
+        for byte in line.bytes() {
+            match byte {
+                b'{' => depth += 1,
+                b'}' => depth = depth.saturating_sub(1),
+                _ => {}
+            }
+            if depth > DEEPEST {
+                return true;
+            }
+        }
+    }
+    false
 }
 
 /// Whole and quarter cups: "1½".

@@ -12,15 +12,16 @@ use chrono::NaiveDate;
 
 use crate::days;
 use crate::document::{Edition, Kit};
-use crate::fault::{Fault, Source, suggest};
+use crate::fault::{Fault, Source, suggest, visible};
 use crate::fields::span_of;
 use crate::import::{self, Row};
 use crate::input;
-use crate::lab::{LOGO_MAX_BYTES, Lab, read_lab};
+use crate::lab::{LOGO_MAX_BYTES, Lab, check_logo, read_lab};
 use crate::ledger::digest;
 use crate::medicine::Medicines;
 use crate::order::{self, Order, read_order};
 use crate::plan::{self, Plan};
+use crate::proof::Mode;
 use crate::protocol::{self, Protocol, read_protocol};
 use crate::stock::{self, Stock};
 use crate::typeset::Press;
@@ -45,6 +46,8 @@ pub struct Setup {
     search_from: NaiveDate,
     stock: Option<Stock>,
     pub(crate) press: Option<Press>,
+    /// How thoroughly PDFs are read back.
+    pub(crate) proof: Mode,
     /// Of the files of fonts that were added.
     fonts_digest: String,
     labs: HashMap<PathBuf, Arc<LabFiles>>,
@@ -117,6 +120,7 @@ impl Workshop {
             search_from: today,
             stock: None,
             press: None,
+            proof: Mode::default(),
             fonts_digest: String::new(),
             labs: HashMap::new(),
             protocols: HashMap::new(),
@@ -160,6 +164,11 @@ impl Workshop {
     /// Lays labels on `stock`, whatever the orders say.
     pub fn use_stock(&mut self, stock: Stock) {
         self.setup.stock = Some(stock);
+    }
+
+    /// Reads PDFs back as thoroughly as this.
+    pub fn prove_by(&mut self, mode: Mode) {
+        self.setup.proof = mode;
     }
 
     /// Looks for first suitable days after `from` instead of after today, to come
@@ -298,9 +307,8 @@ impl Workshop {
         let logo = lab
             .logo
             .as_ref()
-            .map(|name| input::read_bytes(&path.with_file_name(name), LOGO_MAX_BYTES))
-            .transpose()
-            .map_err(|fault| vec![fault])?;
+            .map(|name| read_logo(&path.with_file_name(name)))
+            .transpose()?;
         let files = Arc::new(LabFiles { lab, logo });
         self.setup.labs.insert(path, files.clone());
         Ok(files)
@@ -321,7 +329,7 @@ impl Workshop {
             known.extend(self.setup.protocol.iter().map(|own| own.name.as_str()));
             return Err(vec![order.protocol.fault(
                 &order.source,
-                format!("there is no protocol `{name}`"),
+                format!("there is no protocol `{}`", visible(name)),
                 suggest(name, &known),
             )]);
         };
@@ -357,7 +365,7 @@ impl Workshop {
             stock::builtin(&name.value).ok_or_else(|| {
                 vec![name.fault(
                     &planned.order.source,
-                    format!("there is no label stock `{}`", name.value),
+                    format!("there is no label stock `{}`", visible(&name.value)),
                     suggest(&name.value, &stock::builtin_names()),
                 )]
             })?
@@ -377,6 +385,13 @@ impl Workshop {
     }
 }
 
+/// Reads a logo that can be printed.
+fn read_logo(path: &Path) -> Result<Vec<u8>, Vec<Fault>> {
+    let bytes = input::read_bytes(path, LOGO_MAX_BYTES).map_err(|fault| vec![fault])?;
+    check_logo(&path.display().to_string(), &bytes)?;
+    Ok(bytes)
+}
+
 /// Makes orders that share a number wrong, all of them: nobody can tell which one
 /// is meant. Those of one export are its reader's to refuse.
 fn refuse_twins(items: &mut [Item]) {
@@ -387,13 +402,15 @@ fn refuse_twins(items: &mut [Item]) {
         }
     }
     for (number, twins) in seen {
+        // Of another file than the first, if there is one: all of the first's file
+        // have it for their other, and the rest have the first.
+        let first = twins[0];
+        let elsewhere = twins.iter().find(|twin| items[**twin].path != items[first].path);
+        let Some(&elsewhere) = elsewhere else { continue };
         for &index in &twins {
-            let other =
-                twins.iter().find(|other| items[**other].path != items[index].path);
-            let Some(other) = other.map(|other| items[*other].row.source.name.clone())
-            else {
-                continue;
-            };
+            let is_of_the_first = items[index].path == items[first].path;
+            let other = if is_of_the_first { elsewhere } else { first };
+            let other = items[other].row.source.name.clone();
             let row = &mut items[index].row;
             row.faults.push(
                 Fault::new(
@@ -424,7 +441,7 @@ pub fn find_stock(name: &str) -> Result<Stock, Vec<Fault>> {
         return stock::read_stock(&source);
     }
     Err(vec![Fault::new(
-        format!("there is no label stock `{name}`"),
+        format!("there is no label stock `{}`", visible(name)),
         format!(
             "{}, or a file that ends in .toml",
             suggest(name, &stock::builtin_names())

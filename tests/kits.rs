@@ -264,10 +264,11 @@ fn the_proof_refuses_bytes_that_are_no_kit() {
         let found = prove(&mut shop, &kit, FileKind::Paper, &bytes);
         assert!(!found.is_empty(), "{why}");
     }
-    // Without its last update the PDF has no print settings.
-    let end = b"%%EOF";
-    let first = whole.windows(end.len()).position(|w| w == end).unwrap();
-    let found = prove(&mut shop, &kit, FileKind::Paper, &whole[..first + end.len()]);
+    let setting = b"/PrintScaling/None";
+    let at = whole.windows(setting.len()).position(|found| found == setting).unwrap();
+    let mut scaled = whole.clone();
+    scaled[at..at + setting.len()].copy_from_slice(b"/PrintScalinX/None");
+    let found = prove(&mut shop, &kit, FileKind::Paper, &scaled);
     assert!(found.contains("expected PrintScaling None, found nothing"), "{found}");
 }
 

@@ -204,6 +204,26 @@ proptest! {
         }
     }
 
+    /// Two stops of two hours can follow one another; nobody who is awake goes
+    /// without a drink for longer. Common practice, no source.
+    #[test]
+    fn nobody_goes_without_a_drink_for_more_than_four_hours(text in any_order()) {
+        let plan = planned(&text);
+        let mut dry_since = None;
+        for stretch in &plan.drinks {
+            let until = stretch.until.unwrap_or(stretch.from);
+            if stretch.allowed != Allowed::Nothing {
+                dry_since = None;
+                continue;
+            }
+            let since = *dry_since.get_or_insert(stretch.from);
+            prop_assert!(until - since <= TimeDelta::hours(4), "{:?}", plan.drinks);
+        }
+        for pair in plan.drinks.windows(2) {
+            prop_assert!(pair[0].until <= Some(pair[1].from) || pair[0].until.is_none());
+        }
+    }
+
     #[test]
     fn only_agreed_hormones_ever_move_and_nothing_is_left_out(text in any_order()) {
         let order = order(&text);

@@ -4,8 +4,10 @@ mod common;
 
 use common::{order_text, read, source};
 use kitwright::fault::Fault;
+use kitwright::lab::read_lab;
 use kitwright::protocol::read_protocol;
 use kitwright::stock::read_stock;
+use kitwright::words::languages;
 
 fn faults(text: &str) -> String {
     match read(text) {
@@ -254,12 +256,59 @@ fn a_faulty_protocol_is_reported_like_a_faulty_order() {
         ("quarter_cups = 8", "", "an amount belongs to the rule"),
         ("anchor = \"dinner\"", "anchor = \"supper\"", "`anchor` cannot be `supper`"),
         ("id    = \"night\"", "id    = \"Night!\"", "is no name for a slot"),
+        ("{ en = \"Night\", es = \"Noche\" }", "{}", "has no `title`"),
+        ("{ en = \"Night\"", "{ en = \" \"", "`slot[5].title.en` is empty"),
+        ("lowest_lb  = 70", "lowest_lb = 500", "the lowest weight is 500 lb"),
     ] {
         let found = protocol_faults(from, to);
         assert!(found.contains(expected), "{expected}:\n{found}");
     }
     let many = "[[slot]]\nid = \"a\"\n".repeat(10_000);
     assert!(read_protocol(&source(&many)).is_err());
+}
+
+#[test]
+fn a_laboratorys_file_refuses_what_cannot_be_printed() {
+    for (line, expected) in [
+        ("emergency = \" \"", "`emergency` is empty"),
+        ("id_prefix = \"hb-\"", "no order number can begin with `hb-`"),
+        ("id_prefix = \"A-B-C-D-E-F-G-H-I\"", "no order number can begin"),
+        ("printers.\"\\u001B[2J\".queue = \"a\"", "holds a control character, U+001B"),
+        ("printers.\"\".queue = \"a\"", "a name here is empty"),
+    ] {
+        let lab = source(&format!("{line}\n{}", common::LAB));
+        let found = read_lab(&lab, &languages()).unwrap_err();
+        assert_eq!(found.len(), 1, "{line}");
+        let found = found[0].plain();
+        assert!(found.contains(expected), "{expected}:\n{found}");
+    }
+    for prefix in ["", "HB-", "HB", "A-B-C-D-E-F-G-H-"] {
+        let lab = source(&format!("id_prefix = \"{prefix}\"\n{}", common::LAB));
+        assert_eq!(read_lab(&lab, &languages()).unwrap().id_prefix, prefix);
+    }
+}
+
+/// U+009B begins a command on many terminals (ECMA-48, from memory), and U+200F turns
+/// what stands beside it round.
+#[test]
+fn a_report_shows_no_character_that_a_terminal_obeys() {
+    for hidden in ["\u{9b}", "\u{1b}", "\u{200f}", "\u{202e}", "\u{2028}", "\u{7}"] {
+        let found = faults(&order_text(&format!("{hidden}[2J = 1")));
+        assert!(!found.contains(hidden), "{found:?}");
+    }
+}
+
+#[test]
+fn a_wrong_value_is_shown_short() {
+    let long = "a".repeat(100_000);
+    for key in ["language", "zone", "paper"] {
+        // A key may not stand twice.
+        let text = order_text("").replace("\nzone = ", "\nstock = ");
+        let found = read(&format!("{key} = \"{long}\"\n{text}")).unwrap_err();
+        for fault in found {
+            assert!(fault.what.len() + fault.help.len() < 1_000, "{}", fault.what);
+        }
+    }
 }
 
 #[test]

@@ -9,12 +9,12 @@ use kitwright::document::{
     Cover, CoverFacts, Kit, Packing, PageCounts, cover, packing_slip,
 };
 use kitwright::imposition::{EachKit, Feed, Placing};
-use kitwright::making::MadeKit;
+use kitwright::making::{MadeKit, lay_out_packing};
 use kitwright::order::Paper;
-use kitwright::proof::{Difference, FileKind, prove_packing, read};
+use kitwright::proof::{Difference, FileKind, Mode, prove_packing, read};
 use kitwright::protocol::Allowed;
 use kitwright::stock::{self, Length, Medium};
-use kitwright::typeset::{About, Press, Sides, Template, typeset};
+use kitwright::typeset::{About, Press, Sides};
 use kitwright::words::Words;
 use kitwright::workshop::{Planned, Workshop};
 use lopdf::{Document, Object, Stream, dictionary};
@@ -203,14 +203,14 @@ impl Run {
             identity: "test".into(),
             title: "Packing slip".into(),
             sides: Sides::One,
-            logo: None,
         };
         let data = self.packing(&wrong, &vec![false; cover_pages]);
         let press = Press::new(Vec::new()).unwrap();
-        let bytes = typeset(&press, Template::Packing, &data, &about).unwrap();
-        let found = prove_packing(&bytes, &self.kits(), &self.packers, |blank| {
-            Ok(self.packing(&wrong, blank))
-        });
+        let laid = lay_out_packing(&press, data, &self.packers).unwrap();
+        let bytes = laid.export(&about).unwrap();
+        let data_of = |blank: &[bool]| Ok(self.packing(&wrong, blank));
+        let kits = self.kits();
+        let found = prove_packing(&bytes, &kits, &self.packers, Mode::Raster, data_of);
         let found = found.err().unwrap_or_default();
         found
             .iter()
@@ -277,13 +277,13 @@ fn a_fact_that_stands_beside_another_label_on_paper_is_found() {
         identity: "test".into(),
         title: "Packing slip".into(),
         sides: Sides::One,
-        logo: None,
     };
     let data = run.packing(swap, &[false]);
-    let bytes = typeset(&press, Template::Packing, &data, &about).unwrap();
-    let found = prove_packing(&bytes, &run.kits(), &run.packers, |blank| {
-        Ok(run.packing(|_| {}, blank))
-    });
+    let laid = lay_out_packing(&press, data, &run.packers).unwrap();
+    let bytes = laid.export(&about).unwrap();
+    let data_of = |blank: &[bool]| Ok(run.packing(|_| {}, blank));
+    let kits = run.kits();
+    let found = prove_packing(&bytes, &kits, &run.packers, Mode::Raster, data_of);
     let found = found.unwrap_err();
     assert!(found[0].what.contains("expected the row \"Labels"), "{found:?}");
 }

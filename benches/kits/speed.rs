@@ -82,6 +82,7 @@ fn make(shop: &mut Workshop, file: &OrderFile, out: &Path, no_proof: bool) {
         if !no_proof {
             sound(shop.prove(&planned, &made, kind, bytes, kind.name()));
         }
-        output::write_whole(&folder.join(kind.name()), bytes).expect("a file");
+        let path = folder.join(kind.name());
+        output::write_by_way_of(&folder, &path, bytes).expect("a file");
     }
 }

@@ -64,7 +64,7 @@ pub fn show(orders: &Path, rounds: usize, json: bool) {
     let shares = shares(&mut shop, &files);
     let make = median(&mut times.make);
     let (layout, export) = (make * shares.layout, make * shares.export);
-    let [paper, labels, slip] = times.proof.each_mut().map(median);
+    let [paper, labels, slip] = times.proof.each_mut().map(|times| median(times));
     let plan = median(&mut times.plan);
     let write = median(&mut times.write);
     let data = make - layout - export;
@@ -96,7 +96,7 @@ fn kit(shop: &mut Workshop, file: &OrderFile, out: &Path, times: &mut Times) -> 
     timed(&mut times.write, || {
         for kind in FileKind::ALL {
             let path = folder.join(kind.name());
-            output::write_whole(&path, made.file(kind)).expect("a file");
+            output::write_by_way_of(&folder, &path, made.file(kind)).expect("a file");
         }
     });
     FileKind::ALL.iter().map(|kind| made.file(*kind).len()).sum()
@@ -109,7 +109,7 @@ fn timed<T>(times: &mut Vec<f64>, work: impl FnOnce() -> T) -> T {
     result
 }
 
-fn median(times: &mut Vec<f64>) -> f64 {
+fn median(times: &mut [f64]) -> f64 {
     times.sort_by(f64::total_cmp);
     times[times.len() / 2]
 }

@@ -7,14 +7,14 @@ mod guard;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::ledger::stamp;
+use super::stamp;
 use crate::cli::Again as Args;
-use crate::fault::{Fault, Source};
+use crate::fault::{Fault, Source, visible};
 use crate::input::{self, LAB_FILE};
 use crate::ledger::{Found, Ledger, Stamp, StoredKit, ledger_file, ledger_named};
 use crate::order;
 use crate::output::Staged;
-use crate::proof::attached_orders;
+use crate::proof::carried_orders;
 
 /// The order that was named.
 pub(super) struct Target {
@@ -37,7 +37,7 @@ pub(super) struct Target {
 /// the ledger.
 pub(super) fn find(args: &Args) -> Result<Target, Vec<Fault>> {
     let one = |fault| vec![fault];
-    let stamp = stamp(&args.signing);
+    let stamp = stamp(&args.signing).map_err(one)?;
     let named = Path::new(&args.what);
     let from_file =
         if named.is_file() { Some(read(named, args).map_err(one)?) } else { None };
@@ -143,9 +143,18 @@ fn read(path: &Path, args: &Args) -> Result<(String, Arc<Source>), Fault> {
         return Ok((number, source));
     }
     let bytes = input::read_bytes(path, input::PDF_MAX_BYTES)?;
-    let orders: Vec<(String, Arc<Source>)> = attached_orders(&bytes)
+    let carried = carried_orders(&bytes).map_err(|why| {
+        Fault::new(
+            format!("{place}: {why}"),
+            "name a PDF that kitwright made, just as it made it, or the order\u{2019}s \
+             number",
+        )
+    })?;
+    let orders: Vec<(String, Arc<Source>)> = carried
         .into_iter()
         .map(|(name, text)| {
+            // Anybody can have written the PDF.
+            let name = visible(&name);
             let number = name.trim_end_matches(".toml").to_owned();
             (number, Source::new(format!("{name} in {place}"), text))
         })

@@ -22,7 +22,7 @@ fn list(args: &Days) -> Result<(String, bool), Vec<Fault>> {
     let mut shop = workshop(&args.shared)?;
     let source = input::read_text(&args.order).map_err(|fault| vec![fault])?;
     let (order, protocol, lab) = shop.read(&source, &args.order)?;
-    let today = today(&args.shared);
+    let today = today(&args.shared).map_err(|fault| vec![fault])?;
     let search = Search::new(&order, &protocol, &lab.lab, today)?;
     let days = search.days(args.from.unwrap_or(today), args.days.into());
     let any = days.iter().any(|day| day.suits());

@@ -1,14 +1,14 @@
 //! `kitwright ledger`: checks the ledger, and forgets persons in it.
 
 use std::fmt::Write as _;
-use std::io::{IsTerminal, Write};
+use std::io::IsTerminal;
 
 use chrono::{DateTime, TimeDelta, Utc};
 
-use super::{Outcome, complain, counted, print};
-use crate::cli::{LedgerCheck, LedgerCommand, LedgerFile, LedgerForget, Signing};
+use super::{Outcome, complain, counted, note, print, stamp};
+use crate::cli::{LedgerCheck, LedgerCommand, LedgerFile, LedgerForget};
 use crate::fault::Fault;
-use crate::ledger::{Forgotten, Ledger, Stamp, by_whom, ledger_file};
+use crate::ledger::{Forgotten, Ledger, ledger_file};
 
 pub(super) fn ledger(command: &LedgerCommand) -> Outcome {
     let text = match command {
@@ -19,12 +19,6 @@ pub(super) fn ledger(command: &LedgerCommand) -> Outcome {
         Ok(text) => print(&text),
         Err(faults) => complain(&faults),
     }
-}
-
-/// The stamp of a command: the moment is the one given, or now.
-pub(super) fn stamp(signing: &Signing) -> Stamp {
-    let now = signing.now.unwrap_or_else(Utc::now);
-    Stamp::new(now, &by_whom(signing.by.as_deref()))
 }
 
 fn open(file: &LedgerFile) -> Result<Ledger, Vec<Fault>> {
@@ -52,7 +46,7 @@ fn check(args: &LedgerCheck) -> Result<String, Vec<Fault>> {
 
 fn forget(args: &LedgerForget) -> Result<String, Vec<Fault>> {
     let mut ledger = open(&args.file)?;
-    let stamp = stamp(&args.signing);
+    let stamp = stamp(&args.signing).map_err(|fault| vec![fault])?;
     let days = args.older_than;
     let before: DateTime<Utc> =
         stamp.at.checked_sub_signed(TimeDelta::days(days.into())).ok_or_else(|| {
@@ -92,8 +86,7 @@ fn agreed(question: &str) -> Result<bool, Vec<Fault>> {
     if !std::io::stdin().is_terminal() {
         return Err(unanswered());
     }
-    anstream::eprint!("{question} It cannot be brought back. [y/N] ");
-    std::io::stderr().flush().map_err(|_| unanswered())?;
+    note(&format!("{question} It cannot be brought back. [y/N] "));
     let mut answer = String::new();
     std::io::stdin().read_line(&mut answer).map_err(|_| unanswered())?;
     Ok(matches!(answer.trim().to_lowercase().as_str(), "y" | "yes"))

@@ -4,16 +4,19 @@ use std::collections::BTreeMap;
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
-use super::{Outcome, complain, counted, ledger_of, open_book, print, workshop};
+use super::{
+    Outcome, complain, counted, ledger_of, open_book, print, ready_to_make, workshop,
+};
 use crate::cli::Make;
 use crate::fault::{Fault, Source};
 use crate::imposition::Placing;
+use crate::input;
 use crate::making::MadeKit;
+use crate::output::Staged;
 use crate::plan::Level;
 use crate::proof::{FileKind, attached_order};
 use crate::run::book::{Book, undated};
 use crate::workshop::{Item, Planned, Workshop};
-use crate::{input, output};
 
 /// What came of one order.
 enum Result {
@@ -23,9 +26,8 @@ enum Result {
 }
 
 pub(super) fn make(args: &Make) -> Outcome {
-    let ready = workshop(&args.orders.shared).and_then(|shop| {
-        shop.with_press(args.making.stock.as_deref(), args.making.fonts.as_deref())
-    });
+    let ready =
+        workshop(&args.orders.shared).and_then(|shop| ready_to_make(shop, &args.making));
     let mut shop = match ready {
         Ok(shop) => shop,
         Err(faults) => return complain(&faults),
@@ -46,8 +48,7 @@ pub(super) fn make(args: &Make) -> Outcome {
         });
         results.push(result);
     }
-    print(&summary(&results, &args.out));
-    worst
+    worst.max(print(&summary(&results, &args.out)))
 }
 
 /// The ledgers that the orders' laboratories name.
@@ -115,12 +116,12 @@ fn one(shop: &mut Workshop, item: &Item, out: &Path, books: &mut Books) -> Resul
     }
     let made = shop.make(&planned, &Placing::default()).and_then(|made| {
         prove_all(shop, &planned, &made)?;
-        same_as_there(&planned, &made, &out.join(&number))?;
+        let staged = stage(&planned, &made, &out.join(&number))?;
         // First, so that no paper is about that the ledger does not know.
         if let Some(book) = &mut book {
             book.record_kit(&planned, &made)?;
         }
-        write_all(&made, &out.join(&number))?;
+        staged.publish().map_err(|faults| half_written(faults, &number))?;
         Ok(made)
     });
     match made {
@@ -186,31 +187,57 @@ fn other_text(
     None
 }
 
-/// Refuses to write over an older kit of the same text that is another: it may be
-/// with the patient. One of another text is [`other_text`]'s to judge.
-fn same_as_there(
+/// Puts the files of a kit on the disk that are not there yet, under temporary
+/// names. What is there in the place of one is not written over: it may be with
+/// the patient, or somebody's own file. A kit of another text is [`other_text`]'s to
+/// judge, and gives way here.
+fn stage(
     planned: &Planned,
     made: &MadeKit,
     folder: &Path,
-) -> std::result::Result<(), Vec<Fault>> {
-    let text = &planned.order.source.text;
-    let other = FileKind::ALL.into_iter().find(|kind| {
-        let there = input::read_bytes(&folder.join(kind.name()), input::PDF_MAX_BYTES);
-        there.is_ok_and(|there| {
-            there != made.file(*kind) && attached_order(&there).as_ref() == Some(text)
-        })
-    });
-    match other {
-        None => Ok(()),
-        Some(kind) => Err(vec![Fault::new(
-            format!(
-                "{} is there, and is not what this order makes now",
-                folder.join(kind.name()).display()
-            ),
-            "its times, its stock, or the program are others: look at both, and move the \
-             older folder away",
-        )]),
+) -> std::result::Result<Staged, Vec<Fault>> {
+    let is_of_other_text = |there: &[u8]| {
+        attached_order(there).is_some_and(|text| text != planned.order.source.text)
+    };
+    let mut staged = Staged::default();
+    let mut faults = Vec::new();
+    for kind in FileKind::ALL {
+        let path = folder.join(kind.name());
+        // A link that leads nowhere is there, too.
+        if path.symlink_metadata().is_err() {
+            faults.extend(staged.add(path, made.file(kind)).err());
+            continue;
+        }
+        match input::read_bytes(&path, input::PDF_MAX_BYTES) {
+            Ok(there) if there == made.file(kind) => {}
+            Ok(there) if is_of_other_text(&there) => {
+                faults.extend(staged.replace(path, made.file(kind)).err());
+            }
+            Ok(_) => faults.push(Fault::new(
+                format!(
+                    "{} is there, and is not what this order makes now",
+                    path.display()
+                ),
+                "its times, its stock, or the program are others: look at both, and move \
+                 the older folder away",
+            )),
+            Err(fault) => faults.push(Fault {
+                help: "it is in the place of a file of this kit: move it away".into(),
+                ..fault
+            }),
+        }
     }
+    if faults.is_empty() { Ok(staged) } else { Err(faults) }
+}
+
+/// What to do about a kit that is recorded and not all there.
+fn half_written(mut faults: Vec<Fault>, number: &str) -> Vec<Fault> {
+    for fault in &mut faults {
+        fault.help.push_str(&format!(
+            "; then give the command again: what is missing of {number} is written"
+        ));
+    }
+    faults
 }
 
 fn prove_all(
@@ -227,14 +254,6 @@ fn prove_all(
         }
     }
     if faults.is_empty() { Ok(()) } else { Err(faults) }
-}
-
-fn write_all(made: &MadeKit, folder: &Path) -> std::result::Result<(), Vec<Fault>> {
-    for kind in FileKind::ALL {
-        output::write_whole(&folder.join(kind.name()), made.file(kind))
-            .map_err(|fault| vec![fault])?;
-    }
-    Ok(())
 }
 
 fn made_line(planned: &Planned, made: &MadeKit, name: &str) -> String {

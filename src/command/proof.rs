@@ -3,9 +3,9 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use super::{Outcome, complain, print, workshop};
+use super::{Outcome, complain, print, ready_to_make, workshop};
 use crate::cli::Proof;
-use crate::fault::{Fault, Source};
+use crate::fault::{Fault, Source, visible};
 use crate::imposition::Placing;
 use crate::input;
 use crate::making::MadeKit;
@@ -13,9 +13,7 @@ use crate::proof::{FileKind, attached_order, read};
 use crate::workshop::{Planned, Workshop};
 
 pub(super) fn proof(args: &Proof) -> Outcome {
-    let ready = workshop(&args.shared).and_then(|shop| {
-        shop.with_press(args.making.stock.as_deref(), args.making.fonts.as_deref())
-    });
+    let ready = workshop(&args.shared).and_then(|shop| ready_to_make(shop, &args.making));
     let planned = ready.and_then(|mut shop| {
         let source = input::read_text(&args.order).map_err(|fault| vec![fault])?;
         search_as_made(&mut shop, args, &source)?;
@@ -107,6 +105,9 @@ fn kind_of(made: &MadeKit, bytes: &[u8], name: &str) -> Result<FileKind, Fault> 
         .into_iter()
         .find(|kind| beginning(made.file(*kind)).as_ref() == Ok(&found))
         .ok_or_else(|| {
-            wrong(format!("{name} begins with \"{found}\", which no file of a kit does"))
+            wrong(format!(
+                "{name} begins with \"{}\", which no file of a kit does",
+                visible(&found)
+            ))
         })
 }

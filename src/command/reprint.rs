@@ -7,7 +7,7 @@ use std::sync::Arc;
 use chrono::NaiveDate;
 
 use super::again::{self, Target};
-use super::{Outcome, complain, placing, print, today_of, workshop_for};
+use super::{Outcome, complain, note, placing, print, today_of, workshop_for};
 use crate::cli::Reprint as Args;
 use crate::days::Search;
 use crate::fault::{Fault, Source};
@@ -152,7 +152,8 @@ fn suits(
     start: NaiveDate,
 ) -> Result<(), Vec<Fault>> {
     let (order, protocol, lab) = shop.read(source, &target.path)?;
-    let search = Search::new(&order, &protocol, &lab.lab, today_of(&args.again))?;
+    let today = today_of(&args.again).map_err(|fault| vec![fault])?;
+    let search = Search::new(&order, &protocol, &lab.lab, today)?;
     let against = search.day(start).against;
     let faults: Vec<Fault> = against
         .iter()
@@ -169,13 +170,13 @@ fn suits(
 /// Says of a day that is kept that it is today or past.
 fn note_the_day(args: &Args, before: &Planned) {
     let Some(start) = &before.order.start else { return };
-    let today = today_of(&args.again);
+    let Ok(today) = today_of(&args.again) else { return };
     if start.date <= today {
         let when = if start.date == today { "today" } else { "past" };
-        anstream::eprintln!(
-            "note: the day of card 1 stays {}, which is {when}: for another, give --start",
+        note(&format!(
+            "note: the day of card 1 stays {}, which is {when}: for another, give --start\n",
             start.date
-        );
+        ));
     }
 }
 

@@ -7,10 +7,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use indicatif::{ProgressBar, ProgressStyle};
 
-use super::{Outcome, book, complain, now, placing, print, workshop};
+use super::{Outcome, book, complain, now, placing, print, ready_to_make, workshop};
 use crate::cli::Run;
 use crate::document::{CoverFacts, PageCounts, SlipPlace};
-use crate::fault::Fault;
+use crate::fault::{Fault, visible};
 use crate::imposition::Placing;
 use crate::ledger::{RunCounts, digest};
 use crate::making::RunFacts;
@@ -46,8 +46,7 @@ static ASKING: AtomicBool = AtomicBool::new(false);
 
 fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
     let one = |fault| vec![fault];
-    let mut shop = workshop(&args.orders.shared)?
-        .with_press(args.making.stock.as_deref(), args.making.fonts.as_deref())?;
+    let mut shop = ready_to_make(workshop(&args.orders.shared)?, &args.making)?;
     let (items, unread) = shop.items(&args.orders.orders);
     let Some(first) = items.first() else { return Err(unread) };
     // Once, and not again for each order.
@@ -60,7 +59,7 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
     if let (Some(journal), Some(earlier), false) = (&journal, &earlier, args.resume) {
         return Err(vec![holds_a_run(args, journal, earlier)]);
     }
-    let began = now(&args.signing);
+    let began = now(&args.signing).map_err(one)?;
     let asked_today = args.orders.shared.today.unwrap_or(began.date_naive());
     // What "today" and "first suitable" mean is settled once, when the run begins.
     let today = earlier.as_ref().map_or(asked_today, |earlier| earlier.today);
@@ -113,12 +112,12 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
     }
     let mut room = Room { args, journal, list, begun, making, book };
     tell::load(&room);
-    let Some(parts) = room.make_parts(&mut shop)? else {
-        return Ok(tell::stopped(&room));
-    };
-    let Some(ended) = room.finish(&mut shop, &parts)? else {
-        return Ok(tell::stopped(&room));
-    };
+    let parts = room.make_parts(&mut shop);
+    tell::replaced(&room);
+    let Some(parts) = parts? else { return Ok(tell::stopped(&room)) };
+    let ended = room.finish(&mut shop, &parts);
+    tell::replaced(&room);
+    let Some(ended) = ended? else { return Ok(tell::stopped(&room)) };
     let jobs = send::jobs(&room, &parts, &ended);
     worst = worst.max(print(&tell::summary(&room, &parts, &jobs)));
     // Orders that have a kit already are left out, and nothing is wrong with that.
@@ -167,6 +166,19 @@ fn holds_a_run(args: &Run, journal: &Journal, earlier: &Begun) -> Fault {
 }
 
 fn differs(args: &Run, earlier: &Begun) -> Fault {
+    if !earlier.is_of_this_program() {
+        return Fault::new(
+            format!(
+                "the run {} in {} was begun by version {} of the program, and this is {}",
+                earlier.run,
+                args.out.display(),
+                visible(&earlier.program),
+                env!("CARGO_PKG_VERSION")
+            ),
+            "go on with the version that began it: another may print other times; or name \
+             another folder with --out",
+        );
+    }
     Fault::new(
         format!(
             "the orders, the laboratory's file, the settings or the program are not those \

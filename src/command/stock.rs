@@ -98,8 +98,7 @@ fn ruler(stock: &Stock, placing: &Placing, path: &Path) -> Result<(), Vec<Fault>
         identity: format!("ruler/{}", stock.name),
         title: format!("Alignment page {}", stock.name),
         sides: Sides::One,
-        logo: None,
     };
-    let bytes = typeset(&Press::new(Vec::new())?, Template::Ruler, &data, &about)?;
+    let bytes = typeset(&Press::new(Vec::new())?, Template::Ruler, &data, None, &about)?;
     output::write_new(path, &bytes).map_err(|fault| vec![fault])
 }

@@ -71,7 +71,8 @@ pub struct Label {
     pub qr: Qr,
 }
 
-/// A QR code with its quiet zone: one byte a module, 0 for black.
+/// A QR code with its quiet zone. Its modules are not among the data: they come
+/// from [`modules`].
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "kebab-case")]
 pub struct Qr {
@@ -79,7 +80,6 @@ pub struct Qr {
     pub modules: usize,
     /// Side in millimetres, quiet zone included.
     pub side: f64,
-    pub pixels: Vec<u8>,
     pub alt: String,
 }
 
@@ -173,32 +173,47 @@ fn label(kit: &Kit, slot: &PlannedSlot, cell: Cell) -> Label {
     }
 }
 
-/// The QR code of a specimen code: alphanumeric mode, as every character of a
-/// code allows it, at level Q.
 fn qr(kit: &Kit, code: &str) -> Qr {
-    let made = QrCode::with_error_correction_level(code, EcLevel::Q)
-        .expect("a code of at most 23 alphanumeric characters fits version 2");
-    let side = made.width();
-    let modules = side + 2 * QUIET_MODULES;
-    let colors = made.to_colors();
-    let mut pixels = vec![255; modules * modules];
-    for (index, color) in colors.iter().enumerate() {
-        if *color == qrcode::Color::Dark {
-            let (row, column) = (index / side, index % side);
-            pixels[(row + QUIET_MODULES) * modules + column + QUIET_MODULES] = 0;
-        }
-    }
+    let modules = symbol_side(code) + 2 * QUIET_MODULES;
     Qr {
         modules,
         side: modules as f64 * module_mm(kit.stock),
-        pixels,
         alt: say!(kit.words, "label-qr-alt", code = code),
     }
 }
 
+/// Modules to a side of the symbol of a specimen code: version 1 holds 16
+/// alphanumeric characters at level Q, version 2 holds 29, and a code has at most 23
+/// (ISO/IEC 18004, table 7, from memory).
+fn symbol_side(code: &str) -> usize {
+    if code.len() <= 16 { 21 } else { 25 }
+}
+
+/// The modules of the QR codes of `labels` and their quiet zones, one label after the
+/// other: one byte a module, 0 for black. Alphanumeric mode, as every character of a
+/// code allows it, at level Q.
+pub fn modules(labels: &Labels) -> Vec<u8> {
+    let mut all = Vec::new();
+    for label in labels.sheets.iter().flatten() {
+        let made = QrCode::with_error_correction_level(&label.code, EcLevel::Q)
+            .expect("a code of at most 23 alphanumeric characters fits version 2");
+        let side = label.qr.modules;
+        let start = all.len();
+        all.resize(start + side * side, 255);
+        for (index, color) in made.to_colors().iter().enumerate() {
+            if *color == qrcode::Color::Dark {
+                let (row, column) = (index / made.width(), index % made.width());
+                let place = (row + QUIET_MODULES) * side + column + QUIET_MODULES;
+                all[start + place] = 0;
+            }
+        }
+    }
+    all
+}
+
 /// Side of one QR module in millimetres: whole dots of the printer (ISO/IEC
 /// 18004 asks for that), more of them where the label has room.
-fn module_mm(stock: &Stock) -> f64 {
+pub(crate) fn module_mm(stock: &Stock) -> f64 {
     let (width, height) = (stock.label_width.to_mm(), stock.label_height.to_mm());
     let (dots, dots_per_inch) = match (stock.medium, width, height) {
         // Thermal printers of labels have 203 dots to the inch.

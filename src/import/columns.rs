@@ -6,7 +6,7 @@
 use encoding_rs::Encoding;
 use unicode_normalization::UnicodeNormalization;
 
-use crate::fault::Fault;
+use crate::fault::{Fault, visible};
 use crate::fields::Fields;
 use crate::order::HealthFlag;
 use crate::units::WeightUnit;
@@ -221,7 +221,7 @@ pub(crate) fn read_columns(top: &Fields) -> Columns {
         if mapped.iter().any(|column| column.header == header) {
             top.fault(name.fault(
                 top.source,
-                format!("the column `{header}` is both read and ignored"),
+                format!("the column `{}` is both read and ignored", visible(&header)),
                 "take it out of `ignore`, or take out the field it fills",
             ));
         }
@@ -260,7 +260,11 @@ fn header(fields: &Fields, key: &str, taken: &[Column]) -> Option<String> {
         (format!("`{}` is empty", text.field), "write the column's header".to_owned())
     } else if let Some(other) = taken.iter().find(|column| column.header == header) {
         (
-            format!("the column `{header}` is given to `{}` already", other.field.key),
+            format!(
+                "the column `{}` is given to `{}` already",
+                visible(&header),
+                other.field.key
+            ),
             "each column fills one field".to_owned(),
         )
     } else {

@@ -10,7 +10,7 @@ use super::columns::{Column, Columns, clean};
 use super::draft::{Draft, Entry};
 use super::value::{self, Value};
 use super::{LONGEST_CELL, MOST_COLUMNS, Row};
-use crate::fault::{Fault, nearest};
+use crate::fault::{Fault, nearest, visible};
 
 /// The longest header, in characters.
 const LONGEST_HEADER: usize = 200;
@@ -100,7 +100,7 @@ impl<'a> Mapper<'a> {
             wrong(
                 format!(
                     "the header `{}` has {} characters, more than {LONGEST_HEADER}",
-                    crate::fault::visible(long),
+                    visible(long),
                     long.chars().count()
                 ),
                 "put the headers in the first row that is not empty".into(),
@@ -133,7 +133,7 @@ impl<'a> Mapper<'a> {
             missing_of_doses(&read, columns, &mut wrong);
         }
         for (at, name) in names.iter().enumerate() {
-            let shown = crate::fault::visible(name);
+            let shown = visible(name);
             if columns.ignore.contains(name) {
                 continue;
             }
@@ -216,7 +216,7 @@ impl<'a> Mapper<'a> {
                 "",
                 format!(
                     "a cell after the last column holds `{}`",
-                    crate::fault::visible(&cell.shown())
+                    visible(&cell.shown())
                 ),
                 "give its column a header, or empty the cell",
             );
@@ -227,7 +227,7 @@ impl<'a> Mapper<'a> {
                 "",
                 format!(
                     "a cell in a column without a header holds `{}`",
-                    crate::fault::visible(&cell.shown())
+                    visible(&cell.shown())
                 ),
                 "give its column a header, or empty the cell",
             );
@@ -335,16 +335,16 @@ fn missing_of_doses(
 /// Says why a column that is needed is not read.
 fn unread(column: &Column, columns: &Columns) -> String {
     if columns.ignore.contains(&column.header) {
-        format!("the column `{}` is needed and ignored", column.header)
+        format!("the column `{}` is needed and ignored", visible(&column.header))
     } else {
-        format!("there is no column `{}`", column.header)
+        format!("there is no column `{}`", visible(&column.header))
     }
 }
 
 fn missing_help(column: &Column, known: &[&str], by_name: bool) -> String {
     let unread = known.iter().copied().filter(|name| !name.is_empty());
     let near = match nearest(&column.header, unread) {
-        Some(near) => format!("did you mean `{near}`? "),
+        Some(near) => format!("did you mean `{}`? ", visible(near)),
         None => String::new(),
     };
     if by_name {
@@ -356,12 +356,12 @@ fn missing_help(column: &Column, known: &[&str], by_name: bool) -> String {
 fn unknown_help(name: &str, wanted: &[Column]) -> String {
     let headers = wanted.iter().map(|column| column.header.as_str());
     let near = match nearest(name, headers) {
-        Some(near) => format!("did you mean `{near}`? "),
+        Some(near) => format!("did you mean `{}`? ", visible(near)),
         None => String::new(),
     };
     format!(
         "{near}name the field it fills in [columns] of lab.toml, or pass it over \
          there: ignore = [\"{}\"]",
-        crate::fault::visible(name)
+        visible(name)
     )
 }

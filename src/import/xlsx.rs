@@ -4,10 +4,14 @@
 //! saved with one is read, and one without is a fault. What the archive unpacks
 //! to is measured before the `calamine` library opens it.
 
+mod places;
+
 use std::collections::BTreeSet;
-use std::io::{Cursor, Read};
+use std::io::{Cursor, Read, Write};
 
 use calamine::{DataRef, Reader, SheetVisible, Xlsx, XlsxError};
+
+use places::Places;
 
 use super::columns::{Columns, clean};
 use super::table::{Mapper, has_headers};
@@ -17,6 +21,10 @@ use crate::fault::{Fault, suggest, visible};
 
 /// The most files in the archive of a workbook.
 const MOST_PARTS: usize = 10_000;
+/// The most texts that the cells of a workbook share: each takes memory.
+const MOST_TEXTS: u64 = 5_000_000;
+const RESAVE: &str =
+    "save it again as an Excel workbook (.xlsx) without a password, or as CSV";
 /// The most sheets that are searched for the headers.
 const MOST_SHEETS: usize = 100;
 
@@ -33,21 +41,41 @@ pub(super) fn read(
     columns: &Columns,
 ) -> Result<Vec<Row>, Vec<Fault>> {
     measure(file, bytes).map_err(|fault| vec![fault])?;
+    // What no spreadsheet program writes can be more than the library thought of.
+    std::panic::catch_unwind(|| read_measured(file, bytes, columns)).unwrap_or_else(|_| {
+        Err(vec![fault_at(
+            file,
+            "the workbook cannot be read: something in it is not as the format has it",
+            RESAVE,
+        )])
+    })
+}
+
+fn read_measured(
+    file: &str,
+    bytes: &[u8],
+    columns: &Columns,
+) -> Result<Vec<Row>, Vec<Fault>> {
     let mut workbook: Workbook =
         Xlsx::new(Cursor::new(bytes)).map_err(|error| vec![unreadable(file, &error)])?;
     let sheet = find_sheet(file, &mut workbook, columns).map_err(|fault| vec![fault])?;
     read_sheet(file, &mut workbook, &sheet, columns)
 }
 
-/// Unpacks every part of the archive into nothing and counts.
+/// Unpacks every part of the archive into nothing, counts, and looks at the places of
+/// cells.
 ///
-/// What a part says of its own size is not believed.
+/// What a part says of its own size is not believed, and how many texts one says it
+/// holds must be possible: the library takes memory for so many.
 fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
     let damaged = |error: &dyn std::fmt::Display| {
         fault_at(
             file,
-            format!("the file is no workbook that can be opened: {error}"),
-            "save it again as an Excel workbook (.xlsx) without a password, or as CSV",
+            format!(
+                "the file is no workbook that can be opened: {}",
+                visible(&error.to_string())
+            ),
+            RESAVE,
         )
     };
     let mut archive =
@@ -60,10 +88,14 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
         ));
     }
     let mut left = MAX_UNPACKED;
+    let mut counts = Counts::default();
     for index in 0..archive.len() {
         let part = archive.by_index(index).map_err(|error| damaged(&error))?;
-        let size = std::io::copy(&mut part.take(left + 1), &mut std::io::sink())
+        let mut places = Places::default();
+        let mut both = Both(&mut places, &mut counts);
+        let size = std::io::copy(&mut part.take(left + 1), &mut both)
             .map_err(|error| damaged(&error))?;
+        counts.end_part();
         left = left.checked_sub(size).ok_or_else(|| {
             fault_at(
                 file,
@@ -74,15 +106,114 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
                 "save the sheet with the orders as a workbook of its own",
             )
         })?;
+        if let Some(place) = places.wrong {
+            return Err(fault_at(
+                file,
+                format!("the workbook names the cells `{}`", visible(&place)),
+                "a cell is named by letters and a row, up to XFD1048576, and an area by \
+                 its first cell and its last; save the file again from a spreadsheet \
+                 program",
+            ));
+        }
+    }
+    if counts.most > MOST_TEXTS {
+        return Err(fault_at(
+            file,
+            format!("the workbook says it has {} texts in its cells", counts.most),
+            RESAVE,
+        ));
     }
     Ok(())
+}
+
+/// The largest `uniqueCount` that stands anywhere in the parts, whichever the library
+/// takes for the texts of the cells, in UTF-8 or in UTF-16.
+#[derive(Default)]
+struct Counts {
+    most: u64,
+    /// The end of what was seen: the attribute may go on in what follows.
+    tail: Vec<u8>,
+}
+
+impl Counts {
+    /// Longer than the attribute with any number that a program writes, in UTF-16.
+    const REACH: usize = 256;
+
+    /// Looks at the tail up to `end`.
+    fn look(&mut self, end: usize) {
+        // Its rarest letter.
+        for at in memchr::memchr_iter(b'q', &self.tail[..end]) {
+            let around = at.saturating_sub(6)..(at + Self::REACH).min(self.tail.len());
+            // Without the zeros of UTF-16, and the spaces around the equals sign.
+            let is_ink = |byte: &u8| !b"\0 \t\r\n".contains(byte);
+            let text: Vec<u8> =
+                self.tail[around].iter().copied().filter(is_ink).collect();
+            let value = text
+                .windows(NAME.len())
+                .position(|window| window == NAME)
+                .map(|name| &text[name + NAME.len()..]);
+            self.most = self.most.max(value.map_or(0, count));
+        }
+    }
+
+    /// Goes on with another part.
+    fn end_part(&mut self) {
+        self.look(self.tail.len());
+        self.tail.clear();
+    }
+}
+
+/// Writes to two at once.
+struct Both<'a>(&'a mut Places, &'a mut Counts);
+
+impl Write for Both<'_> {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0.write_all(bytes)?;
+        self.1.write_all(bytes)?;
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+const NAME: &[u8] = b"uniqueCount";
+
+/// The number after the name of an attribute; more than any if it cannot be seen.
+fn count(value: &[u8]) -> u64 {
+    let is_before = |byte: &&u8| b"=\"'".contains(byte);
+    let before = value.iter().take_while(is_before).count();
+    let figures: Vec<u8> =
+        value[before..].iter().copied().take_while(u8::is_ascii_digit).collect();
+    let is_whole = value.len() > before + figures.len();
+    match (is_whole, figures.is_empty()) {
+        (false, _) => u64::MAX,
+        (true, true) => 0,
+        (true, false) => String::from_utf8_lossy(&figures).parse().unwrap_or(u64::MAX),
+    }
+}
+
+impl Write for Counts {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.tail.extend_from_slice(bytes);
+        let end = self.tail.len().saturating_sub(Self::REACH);
+        self.look(end);
+        // As much before it as the attribute's name reaches.
+        self.tail.drain(..end.saturating_sub(8));
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
 }
 
 fn unreadable(place: &str, error: &XlsxError) -> Fault {
     fault_at(
         place,
-        format!("the workbook cannot be read: {error}"),
-        "save it again as an Excel workbook (.xlsx) without a password, or as CSV",
+        format!("the workbook cannot be read: {}", visible(&error.to_string())),
+        RESAVE,
     )
 }
 
@@ -224,8 +355,10 @@ fn read_sheet(
     // Only the first of merged cells has a value, so that the rest would look
     // empty though a person sees the value in all of them.
     let merged = workbook.merge_cells_by_sheet_name(sheet).map_err(unreadable)?;
+    // Some programs name an area by its other corners.
+    let rows_of = |start: u32, end: u32| (start.min(end), start.max(end));
     let mut areas: Vec<(u32, u32)> =
-        merged.iter().map(|area| (area.start.0, area.end.0)).collect();
+        merged.iter().map(|area| rows_of(area.start.0, area.end.0)).collect();
     areas.sort_unstable();
     let mut areas = areas.into_iter().peekable();
     let mut covered = 0;

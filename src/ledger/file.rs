@@ -13,6 +13,7 @@ use rusqlite::{
 
 use super::Ledger;
 use crate::fault::Fault;
+use crate::output::{Held, TEMPORARY, sync_folder};
 
 /// `KITW` in ASCII: tells this program's files from those of others.
 const APPLICATION_ID: i64 = 0x4B49_5457;
@@ -103,6 +104,7 @@ impl Ledger {
         // Not the default flags: with those, a name that starts with `file:`
         // would be taken for a URI. The file is not opened in any other way
         // either, since closing it would drop the locks of this process.
+        let identity = identity(path);
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let sql = |error: rusqlite::Error| sql_fault(path, "read", &error);
         let connection = Connection::open_with_flags(path, flags).map_err(sql)?;
@@ -138,12 +140,22 @@ impl Ledger {
             let cut = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CORRUPT);
             return Err(sql(rusqlite::Error::SqliteFailure(cut, None)));
         }
-        Ok(Self { connection, path: path.to_path_buf() })
+        Ok(Self { connection, path: path.to_path_buf(), identity })
     }
 
     /// Starts a transaction that no other process can write beside.
     pub(super) fn begin(&mut self) -> Result<Transaction<'_>, Fault> {
         self.must_be_writable()?;
+        // What is written to a file that has no name any more is lost.
+        if identity(&self.path) != self.identity {
+            return Err(Fault::of_file(
+                format!(
+                    "cannot write the ledger {}: it was moved, or another put in its place",
+                    self.path.display()
+                ),
+                "put it back, then give the command again; nothing was recorded",
+            ));
+        }
         self.connection
             .transaction_with_behavior(Behavior::Immediate)
             .map_err(|error| sql_fault(&self.path, "write", &error))
@@ -152,6 +164,18 @@ impl Ledger {
     pub(super) fn reading(&self) -> impl Fn(rusqlite::Error) -> Fault {
         |error| sql_fault(&self.path, "read", &error)
     }
+}
+
+/// Tells one file from another on the same machine.
+#[cfg(unix)]
+fn identity(path: &Path) -> Option<(u64, u64)> {
+    use std::os::unix::fs::MetadataExt;
+    std::fs::metadata(path).ok().map(|about| (about.dev(), about.ino()))
+}
+
+#[cfg(not(unix))]
+fn identity(_: &Path) -> Option<(u64, u64)> {
+    None
 }
 
 /// Settings that last as long as the connection. Deleted rows are overwritten,
@@ -175,8 +199,9 @@ fn create(path: &Path) -> Result<(), Fault> {
             "check that its folder is there, may be written to and has room",
         )
     };
+    let _held = Held::of(&folder);
     let file = tempfile::Builder::new()
-        .prefix(".ledger-")
+        .prefix(TEMPORARY)
         .tempfile_in(&folder)
         .map_err(|error| unwritable(&error))?;
     fill(file.path()).map_err(|error| sql_fault(path, "write", &error))?;
@@ -185,9 +210,7 @@ fn create(path: &Path) -> Result<(), Fault> {
         Err(failed) if failed.error.kind() == std::io::ErrorKind::AlreadyExists => Ok(()),
         Err(failed) => Err(unwritable(&failed.error)),
         // So that the new name, too, is on the disk.
-        Ok(_) => std::fs::File::open(&folder)
-            .and_then(|folder| folder.sync_all())
-            .map_err(|error| unwritable(&error)),
+        Ok(_) => sync_folder(&folder).map_err(|error| unwritable(&error)),
     }
 }
 

@@ -117,7 +117,8 @@ impl Ledger {
             faults.push(kit.fault(
                 format!("order {} has this text already: nothing is revised", kit.order),
                 format!(
-                    "change the order, or print it again as it is: kitwright reprint {}",
+                    "change the order, or print its paper and labels again as they are: \
+                     kitwright reprint {0}, kitwright relabel {0}",
                     kit.order
                 ),
             ));

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::document::{Kit, label_sheets};
+use crate::document::{Kit, label_sheets, modules};
 use crate::fault::{Fault, Source};
 use crate::fields::span_of;
 use crate::imposition::Placing;
@@ -29,7 +29,9 @@ pub(super) fn name_a_stock(
         let cells = [(0..kit.plan.slots.len()).collect()];
         let kit = [Kit { stock, ..*kit }];
         label_sheets(&kit, stock, &Placing::default(), &cells, packers)
-            .and_then(|data| lay_out(press, Template::Labels, &data, None))
+            .and_then(|data| {
+                lay_out(press, Template::Labels, &data, Some(&modules(&data)))
+            })
             .is_ok()
     };
     if let (Some(fault), Some(stock)) = (faults.first_mut(), stocks.iter().find(fits)) {

@@ -39,8 +39,7 @@ impl Workshop {
         let kits = kits_of(planned, &stock, &words);
         let (laid, pages) = self.lay_out_paper(press, &kits, first)?;
         let sides = laid.blank_pages().len();
-        let logo = first.lab.logo.as_deref();
-        let about = about(planned, FileKind::Paper, &kits, &packers, logo);
+        let about = about(planned, FileKind::Paper, &kits, &packers);
         Ok(PaperFile { bytes: laid.export(&about)?, kits: pages, sides })
     }
 
@@ -59,7 +58,7 @@ impl Workshop {
         let words = self.words_of(planned)?;
         let stock = any_stock(first)?;
         let kits = kits_of(planned, &stock, &words);
-        proof::prove_paper(&paper.bytes, &kits, &paper.kits)
+        proof::prove_paper(&paper.bytes, &kits, &paper.kits, self.setup.proof)
             .map_err(|differences| faults_of(&differences, name))
     }
 }

@@ -10,6 +10,7 @@ use chrono::{Datelike, NaiveDate};
 
 use super::{Reader, Start};
 use crate::clock::Clock;
+use crate::fault::visible;
 use crate::fields::{Fields, Found};
 
 /// Years a collection can be planned for.
@@ -140,7 +141,10 @@ impl Reader<'_> {
                 if let Some(given) = &given {
                     top.fault(given.fault(
                         top.source,
-                        format!("`{name}` is no zone of the IANA time zone database"),
+                        format!(
+                            "`{}` is no zone of the IANA time zone database",
+                            visible(name)
+                        ),
                         format!("did you mean {}?", near.join(", ")),
                     ));
                 }

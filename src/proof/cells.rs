@@ -120,7 +120,7 @@ pub(super) fn outside(
     if strays > 0 {
         differ(format!("found {strays} images beside the labels, which nobody planned"));
     }
-    let filled = page.fills.iter().filter(|(area, _)| is_outside(area)).count();
+    let filled = page.fills.iter().filter(|fill| is_outside(fill)).count();
     if filled > 0 {
         differ(format!("found {filled} filled shapes beside the labels"));
     }

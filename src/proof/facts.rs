@@ -6,8 +6,8 @@ use std::collections::BTreeSet;
 
 use chrono::Timelike;
 
-use super::text::bare;
-use super::{Difference, Page, Part, tables};
+use super::text::{RUN, bare};
+use super::{Difference, Part, tables};
 use crate::clock::Moment;
 use crate::document::Kit;
 use crate::medicine::Class;
@@ -18,9 +18,6 @@ use crate::words::{NO_BREAK, say};
 
 /// Hour and minute of a day.
 pub(super) type ClockTime = (u32, u32);
-
-/// Breaks between runs of text: nothing is read across one.
-const RUN: char = '\u{1}';
 
 fn clock_time(moment: Moment) -> ClockTime {
     (moment.hour(), moment.minute())
@@ -33,24 +30,8 @@ pub(super) struct ReadTime {
     end: usize,
 }
 
-/// The text of glyphs with its spaces, a mark where each run begins, noon and
-/// midnight as figures.
-pub(super) fn running_text<'p>(
-    kit: &Kit,
-    glyphs: impl Iterator<Item = &'p super::Glyph>,
-) -> String {
-    let mut text = String::new();
-    for glyph in glyphs {
-        if glyph.starts_run {
-            text.push(RUN);
-        }
-        text.push_str(&glyph.text);
-    }
-    with_figures(kit, &text)
-}
-
 /// `text` with noon and midnight as figures.
-fn with_figures(kit: &Kit, text: &str) -> String {
+pub(super) fn with_figures(kit: &Kit, text: &str) -> String {
     let text = text.replace(NO_BREAK, " ");
     let noon = say!(kit.words, "clock-noon").replace(NO_BREAK, " ");
     let midnight = say!(kit.words, "clock-midnight").replace(NO_BREAK, " ");
@@ -131,25 +112,23 @@ fn times_of_others(kit: &Kit) -> BTreeSet<ClockTime> {
 }
 
 /// One part's reading: its times, its bare text, and what is wrong with it.
-struct Reading {
+struct Reading<'a> {
     style: ClockStyle,
     text: String,
     times: Vec<ReadTime>,
-    bare: String,
+    bare: &'a str,
     first: usize,
     found: Vec<Difference>,
 }
 
-impl Reading {
-    fn of(kit: &Kit, part: &Part) -> Self {
-        let glyphs = || part.pages.iter().flat_map(|page| &page.glyphs);
-        let text = running_text(kit, glyphs());
-        let joined: String = glyphs().map(|glyph| glyph.text.as_str()).collect();
+impl<'a> Reading<'a> {
+    fn of(kit: &Kit, part: &'a Part) -> Self {
+        let text = with_figures(kit, &part.text.running);
         let mut reading = Self {
             style: kit.order.clock,
             times: read_times(&text, kit.order.clock),
             text,
-            bare: bare(&joined),
+            bare: &part.text.bare,
             first: part.first,
             found: Vec::new(),
         };
@@ -170,7 +149,7 @@ impl Reading {
             if page.is_blank() {
                 continue;
             }
-            let text = page_text(page);
+            let text = part.text.page(index);
             for wanted in [&name, &kit.order.number] {
                 if !text.contains(wanted.as_str()) {
                     self.found.push(Difference::new(
@@ -220,11 +199,6 @@ impl Reading {
             self.differ(format!("expected {what} \"{text}\", which is not there"));
         }
     }
-}
-
-fn page_text(page: &Page) -> String {
-    let text: String = page.glyphs.iter().map(|glyph| glyph.text.as_str()).collect();
-    bare(&text)
 }
 
 /// The next characters after a time, without white space, run marks and the

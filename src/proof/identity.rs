@@ -4,10 +4,10 @@
 
 use chrono::{NaiveDate, Timelike};
 
-use super::facts::{read_times, running_text};
+use super::facts::{read_times, with_figures};
 use super::tables::{card_name, day};
 use super::text::bare;
-use super::{Difference, Page};
+use super::{Difference, Part};
 use crate::document::Kit;
 use crate::plan::PlannedSlot;
 use crate::words::{Words, say};
@@ -15,17 +15,16 @@ use crate::words::{Words, say};
 /// Stands for a date in a message, to find the word before it.
 const DATE: &str = "\u{1}";
 
-/// Compares the label of `slot`, which is all that is on `page`; `number` counts
+/// Compares the label of `slot`, which is all that is in `part`; `number` counts
 /// the pages from 1.
 pub(super) fn compare(
     kit: &Kit,
     slot: &PlannedSlot,
-    page: &Page,
+    part: &Part,
     number: usize,
 ) -> Vec<Difference> {
     let (words, code) = (kit.words, &slot.code);
-    let joined: String = page.glyphs.iter().map(|glyph| glyph.text.as_str()).collect();
-    let text = bare(&joined);
+    let text = &part.text.bare;
     let mut found = Vec::new();
     let mut differ = |what: String| found.push(Difference::new(number, what));
 
@@ -46,7 +45,7 @@ pub(super) fn compare(
     let born = say!(words, "label-born-short", date = DATE);
     let planned = say!(words, "label-planned", time = DATE);
     let birth_date = kit.order.patient.born;
-    if !has_after(&text, &born, |after| read_date(words, after) == Some(birth_date)) {
+    if !has_after(text, &born, |after| read_date(words, after) == Some(birth_date)) {
         differ(format!("expected the birth date {birth_date} on the label {code}"));
     }
     if let Some(date) = slot.collect_at.map(|at| at.date_naive()) {
@@ -57,13 +56,13 @@ pub(super) fn compare(
             let rest = after.strip_prefix(&bare(&day(kit, date)));
             rest.is_some_and(|rest| !rest.starts_with(|c: char| c.is_ascii_digit()))
         };
-        if !has_after(&text, &planned, is_right) {
+        if !has_after(text, &planned, is_right) {
             let day = if kit.plan.is_dated() { date.to_string() } else { day(kit, date) };
             differ(format!("expected the planned day {day} on the label {code}"));
         }
     }
 
-    let running = running_text(kit, page.glyphs.iter());
+    let running = with_figures(kit, &part.text.running);
     let read: Vec<(u32, u32)> =
         read_times(&running, kit.order.clock).into_iter().map(|read| read.time).collect();
     let planned: Vec<(u32, u32)> =
@@ -104,19 +103,10 @@ fn read_date(words: &Words, text: &str) -> Option<NaiveDate> {
     if day.len() != 2 || !figures(day) {
         return None;
     }
-    let named: Vec<u32> =
-        (1..=12).filter(|number| short_name(words, *number) == month).collect();
+    let mut named = (1..).zip(words.label_months()).filter(|(_, name)| *name == month);
     // A name that stands for two months says nothing.
-    let [month] = named[..] else { return None };
+    let (Some((month, _)), None) = (named.next(), named.next()) else { return None };
     NaiveDate::from_ymd_opt(year.parse().ok()?, month, day.parse().ok()?)
-}
-
-/// The short name of the month `number`, from 1, as labels have it.
-fn short_name(words: &Words, number: u32) -> String {
-    NaiveDate::from_ymd_opt(2001, number, 1)
-        .map(|first| bare(&words.label_date(first)))
-        .and_then(|date| date.split('-').nth(1).map(str::to_owned))
-        .unwrap_or_default()
 }
 
 #[cfg(test)]

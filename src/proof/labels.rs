@@ -1,18 +1,11 @@
 //! Compares label pages with the plan and the stock, cell by cell.
 
-use hayro::kurbo::Affine;
-use hayro::vello_cpu::{
-    Pixmap, RasterizerSettings, RenderContext, Resources, TargetInit,
-    color::palette::css::WHITE,
-};
-use hayro::{RenderCache, RenderSettings, render_into};
-use hayro_interpret::hayro_syntax::Pdf;
-use hayro_interpret::{InterpreterSettings, TransformExt};
-use rxing::BarcodeFormat;
-use rxing::helpers::detect_in_luma;
-use std::sync::Arc;
+use hayro::RenderCache;
 
-use super::{Area, Difference, Glyph, Page, Part, TOLERANCE_MM, cells, identity, text};
+use super::page::{Picture, Turn};
+use super::{
+    Area, Difference, Mode, Page, Part, TOLERANCE_MM, cells, code, identity, text,
+};
 use crate::document::{self, Kit, Label};
 use crate::fault::Fault;
 use crate::imposition::{Feed, Imposition, Placing};
@@ -26,6 +19,10 @@ const DOTS_PER_INCH: f64 = 203.0;
 /// What is drawn around a code, in millimetres.
 const AROUND_CODE_MM: f64 = 1.0;
 
+/// The smallest side of a module, in millimetres: common practice, no source.
+const LEAST_MODULE_MM: f64 = 0.4;
+
+/// Compares the pages of labels; `bytes` are those of the file.
 pub(super) fn compare(
     bytes: &[u8],
     mut pages: Vec<Page>,
@@ -33,6 +30,7 @@ pub(super) fn compare(
     packers: &Words,
     placing: &Placing,
     imposition: &Imposition,
+    mode: Mode,
 ) -> Result<Vec<Difference>, Vec<Fault>> {
     let stock = kits[0].stock;
     let (width, height) = stock.page_size();
@@ -51,46 +49,86 @@ pub(super) fn compare(
         found.push(Difference::new(0, what));
         return Ok(found);
     }
-    let pdf = match open(bytes) {
-        Ok(pdf) => pdf,
-        Err(why) => return Ok(vec![Difference::new(0, why)]),
-    };
     let nudge = (placing.nudge.0.to_mm(), placing.nudge.1.to_mm());
     let turned = placing.feed == Feed::FootFirst;
     pages.iter_mut().for_each(|page| page.put_back(nudge, turned));
-    let cache = RenderCache::new();
     let mut used: Vec<Vec<Area>> = vec![Vec::new(); pages.len()];
+    let mut labels = Vec::new();
     for (kit, cells) in kits.iter().zip(&imposition.cells) {
         for (slot, index) in kit.plan.slots.iter().zip(cells) {
             let place = cell(stock, *index);
             let number = used[place.page].len();
             used[place.page].push(place.cell);
-            let label = &data.sheets[place.page][number];
-            found.extend(compare_label(kit, label, slot, &pages[place.page], &place));
-            // Only the code is drawn, with the little around it that a scanner sees.
-            let images = &pages[place.page].images;
-            let image = images.iter().find(|image| place.cell.holds(image.centre()));
-            let area = image.map_or(place.cell, |image| image.grown(AROUND_CODE_MM));
-            let printed = if turned { area.turned(width, height) } else { area };
-            let printed = printed.moved(nudge.0, nudge.1);
-            let what = match decode(&pdf, &cache, place.page, printed, DOTS_PER_INCH) {
-                Ok(read) if read == slot.code => continue,
-                Ok(read) => {
-                    format!(
-                        "expected a QR code of {}, found one of \"{read}\"",
-                        slot.code
-                    )
-                }
-                Err(why) => why,
-            };
-            found.push(Difference::new(place.page + 1, what));
+            labels.push((kit, slot, place, number));
         }
     }
-    for (number, page) in pages.iter().enumerate() {
+    let mut sheets: Vec<Sheet> =
+        pages.into_iter().zip(&used).map(|(page, used)| Sheet::cut(page, used)).collect();
+    let mut drawn = Vec::new();
+    for (kit, slot, place, number) in &labels {
+        let label = &data.sheets[place.page][*number];
+        let page = std::mem::take(&mut sheets[place.page].cells[*number]);
+        let code = page.images.first().map_or(place.cell, |i| i.grown(AROUND_CODE_MM));
+        let printed = if turned { code.turned(width, height) } else { code };
+        drawn.push((place.page, printed.moved(nudge.0, nudge.1), &slot.code));
+        found.extend(compare_label(kit, label, slot, page, place));
+    }
+    if mode == Mode::Raster {
+        found.extend(compare_drawn(bytes, &drawn));
+    }
+    for (number, (sheet, used)) in sheets.iter().zip(&used).enumerate() {
         let ruler = data.ruler.as_deref();
-        found.extend(cells::outside(&used[number], number + 1, page, stock, ruler));
+        found.extend(cells::outside(used, number + 1, &sheet.rest, stock, ruler));
     }
     Ok(found)
+}
+
+/// What is on a page, cut along the edges of its cells.
+struct Sheet {
+    cells: Vec<Page>,
+    /// What lies in none of them.
+    rest: Page,
+}
+
+impl Sheet {
+    /// Each thing goes where its middle is.
+    fn cut(page: Page, cells: &[Area]) -> Self {
+        let (width, height) = (page.width, page.height);
+        let empty = Page { width, height, ..Page::default() };
+        let mut sheet = Self { cells: vec![empty.clone(); cells.len()], rest: empty };
+        // Most things lie in the same cell as the one before.
+        let mut last = 0;
+        let mut cell_of = |area: &Area| {
+            let at = area.centre();
+            let is_same = cells.get(last).is_some_and(|cell| cell.holds(at));
+            let found =
+                if is_same { Some(last) } else { cells.iter().position(|c| c.holds(at)) };
+            last = found.unwrap_or(last);
+            found
+        };
+        for glyph in page.glyphs {
+            sheet.part(cell_of(&glyph.area)).glyphs.push(glyph);
+        }
+        for (image, picture) in page.images.into_iter().zip(page.pictures) {
+            let part = sheet.part(cell_of(&image));
+            part.images.push(image);
+            part.pictures.push(picture);
+        }
+        for shape in page.shapes {
+            sheet.part(cell_of(&shape)).shapes.push(shape);
+        }
+        for fill in page.fills {
+            sheet.part(cell_of(&fill)).fills.push(fill);
+        }
+        sheet
+    }
+
+    fn part(&mut self, cell: Option<usize>) -> &mut Page {
+        match cell {
+            Some(cell) => &mut self.cells[cell],
+            None => &mut self.rest,
+        }
+    }
 }
 
 /// A cell and the page it is on, counted from 0.
@@ -113,46 +151,31 @@ fn cell(stock: &Stock, index: usize) -> Place {
     }
 }
 
-/// One label: its texts, its times, its place and its one image.
+/// One label, which is all that is on `page`: its texts, its times, its place and
+/// its one image.
 fn compare_label(
     kit: &Kit,
     data: &Label,
     slot: &PlannedSlot,
-    page: &Page,
+    page: Page,
     place: &Place,
 ) -> Vec<Difference> {
     let number = place.page + 1;
-    let glyphs: Vec<Glyph> = page
-        .glyphs
-        .iter()
-        .filter(|glyph| place.cell.holds(glyph.area.centre()))
-        .cloned()
-        .collect();
-    let images: Vec<Area> =
-        page.images.iter().filter(|i| place.cell.holds(i.centre())).copied().collect();
-    let shapes: Vec<Area> =
-        page.shapes.iter().filter(|s| place.cell.holds(s.centre())).copied().collect();
-    let texts = text::leaves(data);
-    let in_cell = Page {
-        width: page.width,
-        height: page.height,
-        glyphs,
-        images: images.clone(),
-        shapes,
-        fills: Vec::new(),
-    };
     let mut found = Vec::new();
-    if let Some(what) = in_cell.outside(place.cell) {
+    if let Some(what) = page.outside(place.cell) {
         found.push(Difference::new(
             number,
             format!("{what} lies outside the label {}", slot.code),
         ));
     }
-    found.extend(image_place(kit, &images, slot, place));
-    let pages = [in_cell];
-    let part = Part::new(texts, number, &pages);
+    found.extend(image_place(kit, &page.images, slot, place));
+    if let (Some(area), Some(picture)) = (page.images.first(), page.pictures.first()) {
+        found.extend(compare_code(*area, picture, &slot.code, kit.stock, number));
+    }
+    let pages = [page];
+    let part = Part::new(text::leaves(data), number, &pages);
     found.extend(text::compare(&part));
-    found.extend(identity::compare(kit, slot, &pages[0], number));
+    found.extend(identity::compare(kit, slot, &part, number));
     found
 }
 
@@ -186,62 +209,70 @@ fn image_place(
     })
 }
 
-/// The text of the QR code in `area` of a page (counted from 0), drawn at
-/// `dots_per_inch` as a printer would.
-///
-/// # Errors
-///
-/// What stands in the way: no PDF, no such page, no QR code.
-pub fn decode_qr(
-    bytes: &[u8],
-    page: usize,
+/// The QR code of a label, module by module: what it says, that it is the one that
+/// was planned, and that nothing keeps a scanner from it.
+fn compare_code(
     area: Area,
-    dots_per_inch: f64,
-) -> Result<String, String> {
-    let pdf = open(bytes)?;
-    decode(&pdf, &RenderCache::new(), page, area, dots_per_inch)
+    picture: &Picture,
+    code: &str,
+    stock: &Stock,
+    number: usize,
+) -> Vec<Difference> {
+    let mut found = Vec::new();
+    let mut differ = |what: String| found.push(Difference::new(number, what));
+    if picture.turn != Turn::Upright {
+        differ(format!("the QR code of {code} does not stand upright"));
+    }
+    if let Some(what) = &picture.touched_by {
+        differ(format!("{what} touches the QR code of {code}"));
+    }
+    let (width, height) = (area.right - area.left, area.bottom - area.top);
+    let grid = match &picture.grid {
+        Ok(grid) => grid,
+        Err(why) => {
+            differ(format!("the image of the QR code of {code} {why}"));
+            return found;
+        }
+    };
+    let side = grid.side as f64 * document::module_mm(stock);
+    if (width - side).abs() > TOLERANCE_MM || (height - side).abs() > TOLERANCE_MM {
+        differ(format!(
+            "expected a QR code of {side:.1} mm to a side for {code}, found {width:.1} x \
+             {height:.1} mm"
+        ));
+    }
+    let module = width.min(height) / grid.side as f64;
+    if module < LEAST_MODULE_MM {
+        differ(format!("the modules of the QR code of {code} are only {module:.2} mm"));
+    }
+    match grid.decode() {
+        Ok(read) if read == code => {}
+        Ok(read) => {
+            differ(format!("expected a QR code of {code}, found one of \"{read}\""));
+        }
+        Err(why) => differ(format!("the image of the QR code of {code} {why}")),
+    }
+    found
 }
 
-fn open(bytes: &[u8]) -> Result<Pdf, String> {
-    Pdf::new(Arc::new(bytes.to_vec()))
-        .map_err(|error| format!("this is no sound PDF: {error:?}"))
-}
-
-fn decode<'a>(
-    pdf: &'a Pdf,
-    cache: &RenderCache<'a>,
-    page: usize,
-    area: Area,
-    dots_per_inch: f64,
-) -> Result<String, String> {
-    let page = pdf.pages().get(page).ok_or("there is no such page")?;
-    let dots = |mm: f64| mm / 25.4 * dots_per_inch;
-    let width = dots(area.right - area.left).round() as u16;
-    let height = dots(area.bottom - area.top).round() as u16;
-    let transform = Affine::translate((-dots(area.left), -dots(area.top)))
-        * Affine::scale(dots_per_inch / 72.0)
-        * page.initial_transform(true).to_kurbo();
-    let mut context = RenderContext::new(width, height);
-    render_into(
-        page,
-        cache,
-        &InterpreterSettings::default(),
-        &RenderSettings::default(),
-        &mut context,
-        transform,
-    );
-    context.flush();
-    let mut pixels = Pixmap::new(width, height);
-    context.render_with(
-        &mut pixels,
-        &mut Resources::default(),
-        RasterizerSettings {
-            target_init: TargetInit::Clear(WHITE),
-            ..Default::default()
-        },
-    );
-    let luma: Vec<u8> = pixels.data().iter().map(|pixel| pixel.g).collect();
-    detect_in_luma(luma, width.into(), height.into(), Some(BarcodeFormat::QR_CODE))
-        .map(|result| result.getText().to_owned())
-        .map_err(|error| format!("no QR code can be read on the label: {error}"))
+/// Reads each code again from its page as a printer draws it: its page, counted
+/// from 0, its place on it and what it must say.
+fn compare_drawn(bytes: &[u8], codes: &[(usize, Area, &String)]) -> Vec<Difference> {
+    let pdf = match code::open(bytes) {
+        Ok(pdf) => pdf,
+        Err(why) => return vec![Difference::new(0, why)],
+    };
+    let cache = RenderCache::new();
+    let mut found = Vec::new();
+    for (page, area, wanted) in codes {
+        let what = match code::decode_drawn(&pdf, &cache, *page, *area, DOTS_PER_INCH) {
+            Ok(read) if read == **wanted => continue,
+            Ok(read) => {
+                format!("expected a QR code of {wanted}, found one of \"{read}\" drawn")
+            }
+            Err(why) => why,
+        };
+        found.push(Difference::new(page + 1, what));
+    }
+    found
 }

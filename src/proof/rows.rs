@@ -5,7 +5,7 @@
 //! label, or a row that has moved, is found here, where each text by itself is
 //! there as often as it should be.
 
-use super::text::{Text, bare, text_of};
+use super::text::{Text, bare};
 use super::{Difference, Part};
 
 /// The rows of a table, in their order; a cell may be empty.
@@ -27,9 +27,9 @@ impl<'a> Table<'a> {
 
 /// That `table` stands on the pages of `part`, row after row.
 pub(super) fn compare(part: &Part, table: &Table) -> Option<Difference> {
-    let text = text_of(part.pages);
+    let text = &part.text;
     let headings: String = table.headings.iter().map(|text| bare(text)).collect();
-    let reader = Reader { text: &text, foot: bare(&part.foot), headings };
+    let reader = Reader { text, foot: bare(&part.foot), headings };
     let first = table.rows.first()?;
     // The furthest that any beginning got: the row that is missing.
     let mut best = 0;
@@ -92,17 +92,12 @@ impl Reader<'_> {
     fn row(&self, at: usize, row: &[String]) -> Option<usize> {
         let mut end = at;
         for cell in row.iter().map(|cell| bare(cell)).filter(|cell| !cell.is_empty()) {
-            if !self.is_edge(end) || !self.text.bare[end..].starts_with(&cell) {
+            if !self.text.is_edge(end) || !self.text.bare[end..].starts_with(&cell) {
                 return None;
             }
             end += cell.len();
         }
-        self.is_edge(end).then_some(end)
-    }
-
-    /// Whether a run begins at `at`, or the text ends there.
-    fn is_edge(&self, at: usize) -> bool {
-        at == self.text.bare.len() || self.text.runs.binary_search(&at).is_ok()
+        self.text.is_edge(end).then_some(end)
     }
 
     fn is_foot(&self, at: usize) -> bool {
@@ -128,8 +123,8 @@ mod tests {
     #[track_caller]
     fn check(why: &str, pages: &[&[&str]], rows: &[&[&str]], missing: Option<&str>) {
         let pages: Vec<_> = pages.iter().map(|runs| page(runs)).collect();
-        let part =
-            Part { texts: Vec::new(), first: 1, pages: &pages, foot: "Foot".into() };
+        let mut part = Part::new(Vec::new(), 1, &pages);
+        part.foot = "Foot".into();
         let owned = |row: &&[&str]| row.iter().map(|cell| (*cell).to_owned()).collect();
         let headings = ["No.".to_owned(), "Note".to_owned()];
         let table = Table {

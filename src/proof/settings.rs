@@ -1,36 +1,34 @@
 //! Compares what a PDF asks of the printer, and the orders it carries.
 
-use lopdf::{Dictionary, Document, LoadOptions, Object};
-
 use super::Difference;
+use super::file::{File, Value};
 use crate::document::Attachment;
 use crate::typeset::Sides;
 
 /// The most bytes that one attached file may come to; an order has far fewer.
 const MOST_OF_ONE: usize = 1024 * 1024;
 
-/// The most that all attached files of a PDF may come to, and the most that any
-/// part of it may be unpacked to when it is opened.
+/// The most that all attached files of a PDF may come to.
 const MOST_OF_ALL: usize = 64 * 1024 * 1024;
 
 /// An attached file: its name, and its bytes or why they cannot be had.
 type Attached = (String, Result<Vec<u8>, String>);
 
 pub(super) fn compare(
-    bytes: &[u8],
+    document: &File,
     sides: Sides,
     files: &[Attachment],
 ) -> Vec<Difference> {
-    let document = match open(bytes) {
-        Ok(document) => document,
-        Err(why) => return vec![Difference::new(0, why)],
-    };
     let mut found = Vec::new();
-    let preferences = preferences(&document);
+    let preferences = document
+        .catalog()
+        .and_then(|catalog| document.dict(&catalog, "ViewerPreferences"))
+        .unwrap_or_default();
     for (key, wanted) in [("PrintScaling", "None"), ("Duplex", sides.name())] {
-        let value = preferences
-            .and_then(|found| found.get(key.as_bytes()).ok())
-            .and_then(|value| value.as_name().ok());
+        let value = match preferences.as_ref().and_then(|found| found.get(key)) {
+            Some(Value::Name(name)) => Some(&**name),
+            _ => None,
+        };
         if value != Some(wanted.as_bytes()) {
             let value = value.map_or("nothing".into(), String::from_utf8_lossy);
             found.push(Difference::new(
@@ -39,7 +37,13 @@ pub(super) fn compare(
             ));
         }
     }
-    let carried = attachments(&document);
+    let carried = match attachments(document) {
+        Ok(carried) => carried,
+        Err(why) => {
+            found.push(Difference::new(0, why));
+            return found;
+        }
+    };
     for file in files {
         let name = &file.name;
         match carried.iter().find(|(carried, _)| carried == name) {
@@ -65,55 +69,61 @@ pub(super) fn compare(
     found
 }
 
-fn preferences(document: &Document) -> Option<&Dictionary> {
-    document.catalog().ok()?.get(b"ViewerPreferences").ok()?.as_dict().ok()
-}
-
-fn open(bytes: &[u8]) -> Result<Document, String> {
-    let options = LoadOptions::with_max_decompressed_size(MOST_OF_ALL);
-    Document::load_mem_with_options(bytes, options)
-        .map_err(|error| format!("this is no sound PDF: {error}"))
-}
-
 /// The attached files. A few bytes can unpack to any number, so no more of them
 /// is unpacked than an order may have.
-fn attachments(document: &Document) -> Vec<Attached> {
+///
+/// # Errors
+///
+/// Why the list of them cannot be read.
+fn attachments(document: &File) -> Result<Vec<Attached>, String> {
+    let catalog = document.catalog()?;
+    let names = document.dict(&catalog, "Names")?.unwrap_or_default();
+    let Some(files) = document.dict(&names, "EmbeddedFiles")? else {
+        return Ok(Vec::new());
+    };
+    let list = match files.get("Names").map(|list| document.resolve(list)).transpose()? {
+        Some(Value::Array(list)) if files.get("Kids").is_none() => list,
+        _ => return Err("the attached files are not in one list".to_owned()),
+    };
     let mut left = MOST_OF_ALL;
-    document
-        .objects
-        .values()
-        .filter_map(|object| object.as_dict().ok())
-        .filter(|file| {
-            file.get(b"Type").and_then(Object::as_name).ok() == Some(b"Filespec")
-        })
-        .map(|file| {
-            let name = file.get(b"F").and_then(Object::as_str).unwrap_or_default();
-            let bytes = unpacked(document, file, left.min(MOST_OF_ONE));
-            left -= bytes.as_ref().map_or(0, Vec::len);
-            (String::from_utf8_lossy(name).into_owned(), bytes)
-        })
-        .collect()
+    let mut attached = Vec::new();
+    for pair in list.chunks(2) {
+        let [Value::Text(name), file] = pair else {
+            return Err("the list of attached files is not sound".to_owned());
+        };
+        named_alike(document, file, name)?;
+        let bytes = unpacked(document, file, left.min(MOST_OF_ONE));
+        left -= bytes.as_ref().map_or(0, Vec::len);
+        attached.push((String::from_utf8_lossy(name).into_owned(), bytes));
+    }
+    Ok(attached)
+}
+
+/// Refuses a file that names itself otherwise than the list does.
+fn named_alike(document: &File, file: &Value, name: &[u8]) -> Result<(), String> {
+    let Value::Dict(file) = document.resolve(file)? else { return Ok(()) };
+    for key in ["F", "UF"] {
+        match file.get(key) {
+            Some(Value::Text(own)) if own.as_ref() != name => {
+                return Err(format!(
+                    "the attached {} is named {}",
+                    String::from_utf8_lossy(name),
+                    String::from_utf8_lossy(own)
+                ));
+            }
+            _ => {}
+        }
+    }
+    Ok(())
 }
 
 /// The bytes of an attached file, `most` at the most.
-fn unpacked(
-    document: &Document,
-    file: &Dictionary,
-    most: usize,
-) -> Result<Vec<u8>, String> {
-    let stream = || {
-        let embedded = file.get(b"EF").and_then(Object::as_dict)?;
-        let stream = embedded.get(b"F").and_then(Object::as_reference)?;
-        document.get_object(stream).and_then(Object::as_stream)
-    };
-    let stream = stream().map_err(|error| format!("has no content: {error}"))?;
-    if stream.content.len() > most {
-        let size = stream.content.len();
-        return Err(format!("has {size} bytes, more than {most}"));
-    }
-    stream
-        .get_plain_content_with_limit(most)
-        .map_err(|error| format!("cannot be unpacked to {most} bytes or fewer: {error}"))
+fn unpacked(document: &File, file: &Value, most: usize) -> Result<Vec<u8>, String> {
+    let no_content = || "has no content".to_owned();
+    let Value::Dict(file) = document.resolve(file)? else { return Err(no_content()) };
+    let embedded = document.dict(&file, "EF")?.ok_or_else(no_content)?;
+    let Some(Value::Ref(number)) = embedded.get("F") else { return Err(no_content()) };
+    Ok(document.object(*number)?.unpacked(most)?.into_owned())
 }
 
 /// The text of the order that a kit's PDF carries, if it carries just one.
@@ -123,12 +133,21 @@ pub fn attached_order(bytes: &[u8]) -> Option<String> {
     Some(only.1)
 }
 
-/// The orders that a PDF carries: the names of their files, and their texts.
+/// The orders that a PDF carries: the names of their files, and their texts. None,
+/// if the bytes are no PDF as kitwright writes it.
 pub fn attached_orders(bytes: &[u8]) -> Vec<(String, String)> {
-    let Ok(document) = open(bytes) else { return Vec::new() };
-    attachments(&document)
-        .into_iter()
-        .filter(|(name, _)| name.ends_with(".toml"))
-        .filter_map(|(name, bytes)| Some((name, String::from_utf8(bytes.ok()?).ok()?)))
-        .collect()
+    carried_orders(bytes).unwrap_or_default()
+}
+
+/// As [`attached_orders`].
+///
+/// # Errors
+///
+/// Why the bytes are no PDF as kitwright writes it.
+pub fn carried_orders(bytes: &[u8]) -> Result<Vec<(String, String)>, String> {
+    let carried = attachments(&File::open(bytes)?)?;
+    let orders = carried.into_iter().filter(|(name, _)| name.ends_with(".toml"));
+    let texts = orders
+        .filter_map(|(name, bytes)| Some((name, String::from_utf8(bytes.ok()?).ok()?)));
+    Ok(texts.collect())
 }

@@ -9,7 +9,7 @@ use crate::document::PageSetting;
 /// Keys of document data that are not printed as text. The texts of `page`, a
 /// whole page setting, are the feet: see [`add_feet`].
 const NOT_PRINTED: &[&str] =
-    &["alt", "attachment", "bookmark", "kind", "language", "page", "pixels"];
+    &["alt", "attachment", "bookmark", "kind", "language", "page"];
 
 /// Stands where a text was found and taken out.
 const TAKEN: char = '\u{0}';
@@ -66,26 +66,50 @@ pub(super) fn starts_with(page: &Page, title: &str) -> bool {
     text.starts_with(&title)
 }
 
-/// The text of a part, and where runs begin in it.
+/// Breaks between runs of text: nothing is read across one.
+pub(super) const RUN: char = '\u{1}';
+
+/// The text of some pages.
+#[derive(Debug, Default)]
 pub(super) struct Text {
+    /// Without white space.
     pub bare: String,
+    /// Where runs begin in `bare`.
     pub runs: Vec<usize>,
     /// Where each page begins in `bare`.
     pub pages: Vec<usize>,
+    /// With its spaces, and a mark where each run begins.
+    pub running: String,
 }
 
-pub(super) fn text_of(pages: &[Page]) -> Text {
-    let mut text = Text { bare: String::new(), runs: Vec::new(), pages: Vec::new() };
-    for page in pages {
-        text.pages.push(text.bare.len());
-        for glyph in &page.glyphs {
-            if glyph.starts_run {
-                text.runs.push(text.bare.len());
+impl Text {
+    pub fn of(pages: &[Page]) -> Self {
+        let mut text = Self::default();
+        for page in pages {
+            text.pages.push(text.bare.len());
+            for glyph in &page.glyphs {
+                if glyph.starts_run {
+                    text.runs.push(text.bare.len());
+                    text.running.push(RUN);
+                }
+                text.running.push_str(&glyph.text);
+                text.bare.extend(glyph.text.chars().filter(|c| !c.is_whitespace()));
             }
-            text.bare.extend(glyph.text.chars().filter(|c| !c.is_whitespace()));
         }
+        text
     }
-    text
+
+    /// The bare text of the page with number `index`, from 0.
+    pub fn page(&self, index: usize) -> &str {
+        let start = self.pages.get(index).copied().unwrap_or(self.bare.len());
+        let end = self.pages.get(index + 1).copied().unwrap_or(self.bare.len());
+        &self.bare[start..end]
+    }
+
+    /// Whether a run begins at `at` of the bare text, or the text ends there.
+    pub fn is_edge(&self, at: usize) -> bool {
+        at == self.bare.len() || self.runs.binary_search(&at).is_ok()
+    }
 }
 
 /// Compares a part's pages with its texts: each must be there as often as it is
@@ -94,9 +118,10 @@ pub(super) fn text_of(pages: &[Page]) -> Text {
 /// Longer texts are looked for first, so that a short one is not found in the
 /// middle of a long one.
 pub(super) fn compare(part: &Part) -> Vec<Difference> {
-    let text = text_of(part.pages);
+    let text = &part.text;
     let mut found = Vec::new();
     let mut left = text.bare.clone();
+    let starts = Starts::of(text);
     let mut wanted: Vec<(&str, String)> = part
         .texts
         .iter()
@@ -105,7 +130,7 @@ pub(super) fn compare(part: &Part) -> Vec<Difference> {
         .collect();
     wanted.sort_by_key(|(_, bare)| std::cmp::Reverse(bare.len()));
     for (shown, wanted) in &wanted {
-        match place(&left, wanted, &text.runs) {
+        match starts.place(&left, wanted) {
             Some(at) => take(&mut left, at, wanted.len()),
             None => found.push(Difference::new(
                 part.first,
@@ -129,17 +154,29 @@ pub(super) fn compare(part: &Part) -> Vec<Difference> {
     found
 }
 
-/// Where `wanted` stands in `text`: at the start of a run if it does so
-/// anywhere, so that the cells of a table are not cut in two.
-fn place(text: &str, wanted: &str, runs: &[usize]) -> Option<usize> {
-    let mut any = None;
-    for (at, _) in text.match_indices(wanted) {
-        if runs.binary_search(&at).is_ok() {
-            return Some(at);
+/// Where runs begin, by the byte they begin with.
+struct Starts(Vec<Vec<usize>>);
+
+impl Starts {
+    fn of(text: &Text) -> Self {
+        let mut starts = vec![Vec::new(); 256];
+        for at in &text.runs {
+            if let Some(byte) = text.bare.as_bytes().get(*at) {
+                starts[usize::from(*byte)].push(*at);
+            }
         }
-        any = any.or(Some(at));
+        Self(starts)
     }
-    any
+
+    /// Where `wanted` stands in `text`: at the start of a run if it does so
+    /// anywhere, so that the cells of a table are not cut in two.
+    fn place(&self, text: &str, wanted: &str) -> Option<usize> {
+        let bytes = text.as_bytes();
+        let starts = &self.0[usize::from(*wanted.as_bytes().first()?)];
+        let at_run =
+            starts.iter().find(|at| bytes[**at..].starts_with(wanted.as_bytes()));
+        at_run.copied().or_else(|| text.find(wanted))
+    }
 }
 
 /// Overwrites the bytes of a found text, so that all other places stay put.
@@ -159,7 +196,7 @@ pub(super) mod tests {
         for run in runs {
             for (index, c) in run.chars().enumerate() {
                 page.glyphs.push(Glyph {
-                    text: c.to_string(),
+                    text: c.into(),
                     area,
                     starts_run: index == 0,
                     blank: c == ' ',

@@ -5,23 +5,35 @@
 //! a record, and whole files with it, or no record, and makes the part again.
 
 use std::fs::File;
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
+use std::sync::Mutex;
 
 use chrono::{DateTime, NaiveDate, Utc};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
 use super::list::{LeftOut, Status};
-use crate::fault::Fault;
+use crate::fault::{Fault, visible};
+use crate::input;
 use crate::ledger::digest;
 use crate::making::KitPages;
-use crate::output::{unwritable, write_by_way_of};
+use crate::output::{
+    Folder, make_folder, sweep, sync_folder, unwritable, write_by_way_of,
+};
 
 /// Name of the journal's folder.
 const FOLDER: &str = ".run";
 
 /// Form of the records; another is of another version of the program.
 const FORM: u32 = 1;
+
+/// More than any part has pages.
+const MOST_PAGES: usize = 1_000_000;
+
+/// The largest record that is read, in bytes: it names every order that was left out,
+/// with its reasons.
+const MAX_BYTES: usize = 256 * 1024 * 1024;
 
 /// What the run was begun with.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -107,6 +119,8 @@ pub struct Journal {
     out: PathBuf,
     folder: PathBuf,
     _lock: File,
+    /// Files that were not as the run had left them, and were written over.
+    replaced: Mutex<Vec<PathBuf>>,
 }
 
 impl Journal {
@@ -116,7 +130,11 @@ impl Journal {
     ///
     /// As [`Journal::open`].
     pub fn of(out: &Path) -> Result<Option<Self>, Fault> {
-        if out.join(FOLDER).is_dir() { Self::open(out).map(Some) } else { Ok(None) }
+        match out.join(FOLDER).symlink_metadata() {
+            Ok(_) => Self::open(out).map(Some),
+            // What is in its way is told when it is taken.
+            Err(_) => Ok(None),
+        }
     }
 
     /// Takes the folder `out` for a run.
@@ -126,12 +144,19 @@ impl Journal {
     /// A fault if it cannot be written to or another run has it.
     pub fn open(out: &Path) -> Result<Self, Fault> {
         let folder = out.join(FOLDER);
-        make_private(out).and_then(|()| make_private(&folder)).map_err(|error| {
+        let cannot = |error: &dyn std::fmt::Display| {
             Fault::of_file(
                 format!("cannot write to the folder {}: {error}", out.display()),
                 "name another folder with --out, or mend its permissions",
             )
-        })?;
+        };
+        // It would lead out of the folder, and what lies there would be swept.
+        if folder.symlink_metadata().is_ok_and(|about| about.is_symlink()) {
+            return Err(cannot(&format!("{} is a link", folder.display())));
+        }
+        make_private(out)
+            .and_then(|()| make_private(&folder))
+            .map_err(|error| cannot(&error))?;
         let path = folder.join("lock");
         let lock = lock_file(&path).map_err(|error| unwritable(&path, &error))?;
         if let Err(error) = lock.try_lock() {
@@ -143,23 +168,9 @@ impl Journal {
                 std::fs::TryLockError::Error(error) => unwritable(&path, &error),
             });
         }
-        let journal = Self { out: out.to_path_buf(), folder, _lock: lock };
-        journal.sweep();
-        Ok(journal)
-    }
-
-    /// Takes away what a run that was stopped left half-written.
-    fn sweep(&self) {
-        let Ok(entries) = std::fs::read_dir(&self.folder) else { return };
-        for path in entries.flatten().map(|entry| entry.path()) {
-            let temporary = path
-                .file_name()
-                .is_some_and(|name| name.to_string_lossy().starts_with(".tmp"));
-            if temporary {
-                // If it stays it does no harm.
-                let _ = std::fs::remove_file(path);
-            }
-        }
+        sweep(&folder, ".tmp");
+        let replaced = Mutex::default();
+        Ok(Self { out: out.to_path_buf(), folder, _lock: lock, replaced })
     }
 
     /// Writes a file that is not to be printed yet: into the journal's folder.
@@ -184,15 +195,38 @@ impl Journal {
         for file in record.files() {
             let (staged, path) =
                 (self.folder.join(&file.name), self.out.join(&file.name));
-            if staged.exists() {
+            if is_there(&staged).map_err(|error| unwritable(&path, &error))? {
+                self.note_replaced(&path, &file.sha256);
                 let folder = path.parent().unwrap_or(&self.out);
                 make_private(folder)
                     .and_then(|()| std::fs::rename(&staged, &path))
-                    .and_then(|()| File::open(folder)?.sync_all())
+                    .and_then(|()| sync_folder(folder))
                     .map_err(|error| unwritable(&path, &error))?;
+            } else if !self.has(file) {
+                return Err(Fault::of_file(
+                    format!("{} was taken away while the run was made", path.display()),
+                    "give the command again with --resume: it is made again",
+                ));
             }
         }
         Ok(())
+    }
+
+    /// Remembers that another file is in the place of one of the run's.
+    fn note_replaced(&self, path: &Path, sha256: &str) {
+        let is_other = path.symlink_metadata().is_ok() && !is_file_with(path, sha256);
+        if let (true, Ok(mut replaced)) = (is_other, self.replaced.lock()) {
+            replaced.push(path.to_path_buf());
+        }
+    }
+
+    /// The files that were not as the run had left them and were made again, since
+    /// this was asked last.
+    pub fn replaced(&self) -> Vec<PathBuf> {
+        self.replaced
+            .lock()
+            .map(|mut files| std::mem::take(&mut *files))
+            .unwrap_or_default()
     }
 
     /// Writes one of the run's own files and gives its record.
@@ -204,17 +238,42 @@ impl Journal {
         let path = self.out.join(name);
         let folder = path.parent().unwrap_or(&self.out);
         make_private(folder).map_err(|error| unwritable(&path, &error))?;
+        let sha256 = digest(bytes);
+        self.note_replaced(&path, &sha256);
         write_by_way_of(&self.folder, &path, bytes)?;
-        Ok(FileRecord { name: name.to_owned(), sha256: digest(bytes) })
+        Ok(FileRecord { name: name.to_owned(), sha256 })
     }
 
     /// What the folder's run was begun with, if it holds one.
     ///
     /// # Errors
     ///
-    /// A fault if its record cannot be read.
+    /// A fault if its record cannot be read, or is of another version.
     pub fn begun(&self) -> Result<Option<Begun>, Fault> {
-        self.read("run.json")
+        /// What records of every form have.
+        #[derive(Deserialize)]
+        struct Written {
+            form: u32,
+            program: String,
+        }
+        let name = "run.json";
+        // Before the rest, which another form may not have.
+        let written: Option<Written> = self.read(name)?;
+        if let Some(Written { form, program }) = written
+            && form != FORM
+        {
+            return Err(Fault::new(
+                format!(
+                    "{} was begun by version {} of the program, in the form {form}; this \
+                     is version {} and knows the form {FORM}",
+                    self.out.display(),
+                    visible(&program),
+                    env!("CARGO_PKG_VERSION")
+                ),
+                "go on with the version that began it, or name another folder with --out",
+            ));
+        }
+        self.read(name)
     }
 
     /// # Errors
@@ -232,7 +291,9 @@ impl Journal {
     pub fn part(&self, part: usize) -> Result<Option<PartRecord>, Fault> {
         let record: Option<PartRecord> = self.read(&part_name(part))?;
         Ok(record.filter(|record| {
-            record.is_sound() && record.files().all(|file| self.has(file))
+            record.part == part
+                && record.is_sound()
+                && record.files().all(|file| self.has(file))
         }))
     }
 
@@ -263,14 +324,20 @@ impl Journal {
     }
 
     /// Whether a file was sent to a printer: see [`Sent`].
-    pub fn sent(&self, file: &str) -> Sent {
-        if self.folder.join(format!("sent-{file}")).exists() {
-            Sent::Yes
-        } else if self.folder.join(format!("sending-{file}")).exists() {
-            Sent::Perhaps
-        } else {
-            Sent::No
-        }
+    ///
+    /// # Errors
+    ///
+    /// A fault if that cannot be known: it is not sent then.
+    pub fn sent(&self, file: &str) -> Result<Sent, Fault> {
+        let has = |mark: &str| {
+            let path = self.folder.join(format!("{mark}-{file}"));
+            is_there(&path).map_err(|error| input::unreadable(&path, &error))
+        };
+        Ok(match (has("sent")?, has("sending")?) {
+            (true, _) => Sent::Yes,
+            (false, true) => Sent::Perhaps,
+            (false, false) => Sent::No,
+        })
     }
 
     /// Remembers what is done with a file: that it is being sent, before it is, so
@@ -314,10 +381,7 @@ impl Journal {
     }
 
     fn has(&self, file: &FileRecord) -> bool {
-        let same = |folder: &Path| {
-            std::fs::read(folder.join(&file.name))
-                .is_ok_and(|bytes| digest(&bytes) == file.sha256)
-        };
+        let same = |folder: &Path| is_file_with(&folder.join(&file.name), &file.sha256);
         file.name.is_empty() || same(&self.out) || same(&self.folder)
     }
 
@@ -333,18 +397,10 @@ impl Journal {
 
     fn read<T: DeserializeOwned>(&self, name: &str) -> Result<Option<T>, Fault> {
         let path = self.folder.join(name);
-        let bytes = match std::fs::read(&path) {
-            Ok(bytes) => bytes,
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-                return Ok(None);
-            }
-            Err(error) => {
-                return Err(Fault::of_file(
-                    format!("cannot read {}: {error}", path.display()),
-                    "check that you may read it",
-                ));
-            }
-        };
+        if !is_there(&path).map_err(|error| input::unreadable(&path, &error))? {
+            return Ok(None);
+        }
+        let bytes = input::read_bytes(&path, MAX_BYTES)?;
         serde_json::from_slice(&bytes).map(Some).map_err(|error| {
             Fault::new(
                 format!("{} is no record of a run: {error}", path.display()),
@@ -362,9 +418,17 @@ impl PartRecord {
 
     /// Whether the numbers in it can be those of a part.
     fn is_sound(&self) -> bool {
-        self.kits.iter().all(|kit| {
-            kit.sides >= 1 && kit.pages.first >= 1 && kit.sides == kit.pages.blank.len()
-        })
+        let pages = 1..=MOST_PAGES;
+        let is_inside = |file: &FileRecord| {
+            let mut parts = Path::new(&file.name).components();
+            parts.all(|part| matches!(part, std::path::Component::Normal(_)))
+        };
+        self.files().all(is_inside)
+            && self.kits.iter().all(|kit| {
+                pages.contains(&kit.sides)
+                    && pages.contains(&kit.pages.first)
+                    && kit.sides == kit.pages.blank.len()
+            })
     }
 }
 
@@ -421,9 +485,11 @@ impl Begun {
 
     /// Whether a run of the same orders, by the same program, goes on from this.
     pub fn is_of(&self, digest: &str) -> bool {
-        self.form == FORM
-            && self.program == env!("CARGO_PKG_VERSION")
-            && self.digest == digest
+        self.is_of_this_program() && self.digest == digest
+    }
+
+    pub fn is_of_this_program(&self) -> bool {
+        self.program == env!("CARGO_PKG_VERSION")
     }
 }
 
@@ -442,12 +508,21 @@ fn lock_file(path: &Path) -> std::io::Result<File> {
 
 /// Makes a folder that only its owner may enter, unless it is there.
 fn make_private(folder: &Path) -> std::io::Result<()> {
-    if folder.is_dir() {
-        return Ok(());
+    make_folder(folder, Folder::Private)
+}
+
+/// Whether something has the name `path`, a link that leads nowhere, too.
+fn is_there(path: &Path) -> std::io::Result<bool> {
+    match path.symlink_metadata() {
+        Ok(_) => Ok(true),
+        Err(error) if error.kind() == ErrorKind::NotFound => Ok(false),
+        Err(error) => Err(error),
     }
-    let mut builder = std::fs::DirBuilder::new();
-    builder.recursive(true);
-    #[cfg(unix)]
-    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
-    builder.create(folder)
+}
+
+/// Whether `path` is a file whose bytes have that SHA-256.
+fn is_file_with(path: &Path, sha256: &str) -> bool {
+    // Not a pipe: reading one may never end.
+    std::fs::metadata(path).is_ok_and(|about| about.is_file())
+        && std::fs::read(path).is_ok_and(|bytes| digest(&bytes) == sha256)
 }

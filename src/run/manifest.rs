@@ -9,9 +9,13 @@ use std::path::Path;
 use super::journal::{Begun, PartRecord};
 use super::list::LeftOut;
 use crate::fault::Fault;
+use crate::input;
 
 /// The name of the file.
 pub const NAME: &str = "manifest.csv";
+/// The largest that is read, in bytes: a line of an order has a fraction of 1 kB, and
+/// a run at most some hundred thousand.
+const MAX_BYTES: usize = 512 * 1024 * 1024;
 
 /// Its columns.
 const COLUMNS: [&str; 16] = [
@@ -75,7 +79,9 @@ fn run_row(begun: &Begun) -> [String; 16] {
     row[0].clone_from(&begun.run);
     row[1] = "run".to_owned();
     let shard = begun.shard.as_deref().unwrap_or("1/1");
-    row[15] = format!("shard {shard} of the orders {}", &begun.whole[..16]);
+    // From a record on the disk, which may have been changed.
+    let whole = begun.whole.get(..16).unwrap_or(&begun.whole);
+    row[15] = format!("shard {shard} of the orders {whole}");
     row
 }
 
@@ -207,11 +213,9 @@ fn read(path: &Path) -> Result<Vec<[String; 16]>, Fault> {
             "name the folders that `kitwright run` wrote to with --out",
         )
     };
-    let bytes = std::fs::read(path).map_err(|error| {
-        Fault::of_file(
-            format!("cannot read {}: {error}", path.display()),
-            "name folders of runs that are done",
-        )
+    let bytes = input::read_bytes(path, MAX_BYTES).map_err(|fault| Fault {
+        help: "name folders of runs that are done".into(),
+        ..fault
     })?;
     let mut reader = csv::ReaderBuilder::new().from_reader(bytes.as_slice());
     let header = reader.headers().map_err(|error| wrong(error.to_string()))?;

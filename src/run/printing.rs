@@ -3,7 +3,9 @@
 //! `lp` is that of CUPS; `print-scaling`, `sides` and `media` are IPP job
 //! attributes (PWG 5100.13 and RFC 8011, names from memory).
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
+use std::ffi::OsString;
 use std::path::Path;
 use std::process::Command;
 
@@ -70,33 +72,37 @@ pub struct Job {
 
 impl Job {
     /// The arguments of `lp` that print it at 100 %.
-    fn arguments(&self, folder: &Path) -> Vec<String> {
+    fn arguments(&self, folder: &Path) -> Vec<OsString> {
         let sides = match self.sides {
             Sides::Both => "two-sided-long-edge",
             Sides::One => "one-sided",
         };
-        let mut arguments = Vec::new();
+        let mut words = Vec::new();
         if let Some(queue) = &self.queue {
-            arguments.extend(["-d".to_owned(), queue.clone()]);
+            words.extend(["-d".to_owned(), queue.clone()]);
         }
-        arguments.extend(["-t".to_owned(), self.title.clone()]);
+        words.extend(["-t".to_owned(), self.title.clone()]);
         for option in [
             "print-scaling=none".to_owned(),
             format!("sides={sides}"),
             format!("media={}", self.media),
         ] {
-            arguments.extend(["-o".to_owned(), option]);
+            words.extend(["-o".to_owned(), option]);
         }
-        arguments.push("--".to_owned());
-        arguments.push(folder.join(&self.file).display().to_string());
+        words.push("--".to_owned());
+        let mut arguments: Vec<OsString> =
+            words.into_iter().map(OsString::from).collect();
+        // A name need not be text.
+        arguments.push(folder.join(&self.file).into_os_string());
         arguments
     }
 
     /// The command as a shell takes it.
     pub fn command_line(&self, folder: &Path) -> String {
         let arguments = self.arguments(folder);
-        let words = std::iter::once("lp").chain(arguments.iter().map(String::as_str));
-        words.map(quoted).collect::<Vec<_>>().join(" ")
+        let words = std::iter::once(Cow::Borrowed("lp"))
+            .chain(arguments.iter().map(|word| word.to_string_lossy()));
+        words.map(|word| quoted(&word)).collect::<Vec<_>>().join(" ")
     }
 
     /// Sends the file to its printer.

@@ -74,9 +74,7 @@ impl Laid {
         }
         self.pages.append(&mut next.pages);
         self.parts.extend(
-            next.parts
-                .into_iter()
-                .map(|part| Part { page: part.page + before, ..part }),
+            next.parts.into_iter().map(|part| Part { page: part.page + before, ..part }),
         );
     }
 }

@@ -1,13 +1,13 @@
 //! What the PDF asks of the printer: no scaling, and both sides or one.
 //!
-//! The typesetter cannot say this, so it is added to its finished bytes as an
-//! incremental update, which leaves every byte before it as it was.
+//! The typesetter cannot say this, so it is added to its finished bytes. The catalog
+//! is the last object of the file, so nothing but the table of objects, which
+//! follows it, moves.
 //!
 //! # Source
 //!
-//! ISO 32000-1:2008, 12.2, table 150 (from memory for the values).
-
-use lopdf::{Dictionary, Document, IncrementalDocument, Object};
+//! ISO 32000-1:2008, 7.5.4 and 7.5.5 (the table of objects, the trailer), and 12.2,
+//! table 150 (from memory for the values).
 
 use crate::fault::Fault;
 
@@ -32,29 +32,36 @@ pub(super) fn with_preferences(
     bytes: Vec<u8>,
     sides: Sides,
 ) -> Result<Vec<u8>, Vec<Fault>> {
-    add(bytes, sides).map_err(|error| {
+    add(bytes, sides).ok_or_else(|| {
         vec![Fault::new(
-            format!("the finished PDF could not be given its print settings: {error}"),
+            "the finished PDF could not be given its print settings",
             "this is a mistake in the program; please report it",
         )]
     })
 }
 
-fn add(bytes: Vec<u8>, sides: Sides) -> Result<Vec<u8>, lopdf::Error> {
-    let document = Document::load_mem(&bytes)?;
-    let root = document.trailer.get(b"Root")?.as_reference()?;
-    let mut catalog = document.get_object(root)?.as_dict()?.clone();
-    let mut preferences = match catalog.get(b"ViewerPreferences") {
-        Ok(Object::Dictionary(found)) => found.clone(),
-        Ok(Object::Reference(id)) => document.get_object(*id)?.as_dict()?.clone(),
-        _ => Dictionary::new(),
-    };
-    preferences.set("PrintScaling", Object::Name(b"None".to_vec()));
-    preferences.set("Duplex", Object::Name(sides.name().into()));
-    catalog.set("ViewerPreferences", Object::Dictionary(preferences));
-    let mut update = IncrementalDocument::create_from(bytes, document);
-    update.new_document.objects.insert(root, Object::Dictionary(catalog));
-    let mut out = Vec::new();
-    update.save_to(&mut out)?;
-    Ok(out)
+/// Adds the settings; nothing if the file is not laid out as the typesetter does it.
+fn add(mut bytes: Vec<u8>, sides: Sides) -> Option<Vec<u8>> {
+    let end = rfind(&bytes, b"startxref\n")?;
+    let tail = std::str::from_utf8(&bytes[end..]).ok()?;
+    let table: usize = tail.lines().nth(1)?.parse().ok()?;
+    let catalog = rfind(bytes.get(..table)?, b"<</Type/Catalog")?;
+    let last = &bytes[catalog..table];
+    let ends = last.windows(6).filter(|word| word == b"endobj").count();
+    if ends != 1 || !bytes[table..].starts_with(b"xref\n") {
+        return None;
+    }
+    let key = b"/ViewerPreferences<<";
+    let preferences = last.windows(key.len()).position(|word| word == key)?;
+    let at = catalog + preferences + key.len();
+    let settings = format!("/PrintScaling/None/Duplex/{}", sides.name());
+    bytes.truncate(end);
+    bytes.splice(at..at, settings.bytes());
+    let table = table + settings.len();
+    bytes.extend_from_slice(format!("startxref\n{table}\n%%EOF").as_bytes());
+    Some(bytes)
+}
+
+fn rfind(bytes: &[u8], word: &[u8]) -> Option<usize> {
+    bytes.windows(word.len()).rposition(|found| found == word)
 }

@@ -37,6 +37,7 @@ const FONTS: &[&[u8]] = &[
 
 const DATA: &str = "/data.json";
 const LOGO: &str = "/logo.svg";
+const MODULES: &str = "/modules.bin";
 /// Names of the families beyond the built-in ones.
 const FAMILIES: &str = "/families.json";
 
@@ -73,6 +74,7 @@ struct Shared {
     sources: Vec<(FileId, Source)>,
     data: FileId,
     logo: FileId,
+    modules: FileId,
 }
 
 impl Press {
@@ -125,6 +127,7 @@ impl Press {
                 sources,
                 data: file_id(DATA),
                 logo: file_id(LOGO),
+                modules: file_id(MODULES),
             }),
         })
     }
@@ -147,13 +150,13 @@ impl Press {
         &self,
         template: Template,
         json: Vec<u8>,
-        logo: Option<&[u8]>,
+        image: Option<&[u8]>,
     ) -> Job {
         Job {
             shared: self.shared.clone(),
             main: file_id(template.path()),
             data: Bytes::new(json),
-            logo: logo.map(|logo| Bytes::new(logo.to_vec())),
+            image: image.map(|image| Bytes::new(image.to_vec())),
         }
     }
 }
@@ -163,7 +166,7 @@ pub(super) struct Job {
     shared: Arc<Shared>,
     main: FileId,
     data: Bytes,
-    logo: Option<Bytes>,
+    image: Option<Bytes>,
 }
 
 impl World for Job {
@@ -195,8 +198,9 @@ impl World for Job {
         if id == self.shared.families {
             return Ok(self.shared.more_families.clone());
         }
-        let logo = self.logo.clone().filter(|_| id == self.shared.logo);
-        logo.ok_or_else(|| not_found(id))
+        let known = id == self.shared.logo || id == self.shared.modules;
+        let image = self.image.clone().filter(|_| known);
+        image.ok_or_else(|| not_found(id))
     }
 
     fn font(&self, index: usize) -> Option<Font> {

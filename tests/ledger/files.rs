@@ -141,6 +141,26 @@ fn a_damaged_page_is_found() {
     assert_eq!(missed, [0; 0], "of {} pages", whole.len() / 4096);
 }
 
+/// On Unix a file that is open can be moved away, and what is written is lost.
+#[cfg(unix)]
+#[test]
+fn nothing_is_recorded_in_a_ledger_that_was_moved_away() {
+    let mut desk = Desk::new();
+    desk.make(0, &["HB-1000"]);
+    let away = desk.folder.path().join("away.db");
+    let moved = "it was moved, or another put in its place";
+    let kits = [kit("HB-1001", "Okonkwo-Reyes")];
+    std::fs::rename(&desk.path, &away).unwrap();
+    let faults = desk.ledger.record_kits(&stamp(1), &kits, Again::Refuse).unwrap_err();
+    assert!(faults[0].what.ends_with(moved), "{faults:?}");
+    std::fs::write(&desk.path, "another").unwrap();
+    let faults = desk.ledger.record_kits(&stamp(1), &kits, Again::Refuse).unwrap_err();
+    assert!(faults[0].what.ends_with(moved), "{faults:?}");
+    std::fs::rename(&away, &desk.path).unwrap();
+    desk.ledger.record_kits(&stamp(1), &kits, Again::Refuse).unwrap();
+    desk.check_is_clean();
+}
+
 #[test]
 fn opening_to_read_makes_no_file() {
     let folder = tempfile::tempdir().unwrap();

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use super::Target;
 use crate::cli::Making;
+use crate::command::note;
 use crate::fault::{Fault, Source};
 use crate::imposition::Placing;
 use crate::kept::{self, Compared};
@@ -77,9 +78,9 @@ impl Target {
     ) -> Result<(), Vec<Fault>> {
         let one_kit = |bytes: &&Vec<u8>| attached_orders(bytes).len() == 1;
         let Some(pdf) = self.pdf.as_ref().filter(one_kit) else {
-            anstream::eprintln!(
+            note(
                 "note: without a ledger nobody can tell whether these are the times of \
-                 the papers that are out: compare them"
+                 the papers that are out: compare them\n",
             );
             return Ok(());
         };
@@ -112,12 +113,12 @@ impl Target {
             return Err(vec![kept::other_laboratory(planned, stored)]);
         }
         if compared.is_other_plan() {
-            anstream::eprintln!(
+            note(&format!(
                 "note: the program, the zone data, the protocol or the laboratory\u{2019}s \
                  file has changed since the kit {} was made, so its times before are not \
-                 known: compare the whole sheet with the earlier one",
+                 known: compare the whole sheet with the earlier one\n",
                 stored.order
-            );
+            ));
         }
         notes(&compared, planned, stored);
         Ok(())
@@ -146,13 +147,11 @@ impl Target {
             return Ok(stock);
         }
         let usual = usual?;
-        anstream::eprintln!(
+        note(&format!(
             "note: the labels of the kit {} were on {}, which is not built in; these are \
-             on {}: for others name the stock\u{2019}s file with --stock",
-            stored.order,
-            stored.stock,
-            usual.name
-        );
+             on {}: for others name the stock\u{2019}s file with --stock\n",
+            stored.order, stored.stock, usual.name
+        ));
         Ok(usual)
     }
 }
@@ -160,17 +159,17 @@ impl Target {
 /// What may matter and stops nothing.
 fn notes(compared: &Compared, planned: &Planned, stored: &StoredKit) {
     if compared.plan.is_none() {
-        anstream::eprintln!(
+        note(&format!(
             "note: the entry of the kit {} does not say what it was planned by: compare \
-             the times with the earlier sheet",
+             the times with the earlier sheet\n",
             stored.order
-        );
+        ));
     }
     if !compared.lab_file {
-        anstream::eprintln!(
-            "note: {} has changed since the kit was made",
+        note(&format!(
+            "note: {} has changed since the kit was made\n",
             planned.lab.lab.source.name
-        );
+        ));
     }
 }
 

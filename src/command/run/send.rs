@@ -1,10 +1,10 @@
 //! Sends the files of a run to their printers, if that was asked for.
 
-use std::io::{BufRead, IsTerminal, Write};
+use std::io::{BufRead, IsTerminal};
 use std::sync::atomic::Ordering;
 
 use super::{ASKING, Room, STOP, tell};
-use crate::command::{Outcome, complain, counted};
+use crate::command::{Outcome, complain, counted, note};
 use crate::fault::Fault;
 use crate::run::journal::{Ended, FileRecord, PartRecord, Sent};
 use crate::run::printing::{Job, Printers, media, paper_media};
@@ -83,21 +83,25 @@ pub(super) fn send(room: &mut Room, jobs: &[Sending]) -> Outcome {
     let mut outcome = Outcome::Done;
     let mut left = Vec::new();
     for sending in jobs {
-        match room.journal.sent(&sending.job.file) {
+        let sent = match room.journal.sent(&sending.job.file) {
+            Ok(sent) => sent,
+            Err(fault) => return complain(&[fault]),
+        };
+        match sent {
             Sent::No => left.push(sending),
-            Sent::Yes => anstream::eprintln!(
-                "{} was sent before; if it did not come out: {}",
+            Sent::Yes => note(&format!(
+                "{} was sent before; if it did not come out: {}\n",
                 sending.job.file,
                 sending.job.command_line(&room.args.out)
-            ),
+            )),
             Sent::Perhaps => {
                 outcome = Outcome::Wrong;
-                anstream::eprintln!(
+                note(&format!(
                     "{} was being sent when the program ended: look in the printer's \
-                     queue, and if it is not there: {}",
+                     queue, and if it is not there: {}\n",
                     sending.job.file,
                     sending.job.command_line(&room.args.out)
-                );
+                ));
             }
         }
     }
@@ -122,7 +126,7 @@ fn send_all(room: &mut Room, jobs: &[&Sending]) -> Result<Outcome, Vec<Fault>> {
     }
     let mut loaded = stocks.first().copied();
     if !room.args.yes && !asked(jobs, loaded).map_err(|fault| vec![fault])? {
-        anstream::eprintln!("nothing was printed");
+        note("nothing was printed\n");
         return Ok(Outcome::Done);
     }
     for sending in jobs {
@@ -131,15 +135,15 @@ fn send_all(room: &mut Room, jobs: &[&Sending]) -> Result<Outcome, Vec<Fault>> {
         {
             loaded = Some(stock);
             if !asked(&[sending], loaded).map_err(|fault| vec![fault])? {
-                anstream::eprintln!(
-                    "{} and what follows were not printed",
+                note(&format!(
+                    "{} and what follows were not printed\n",
                     sending.job.file
-                );
+                ));
                 return Ok(Outcome::Done);
             }
         }
         if STOP.load(Ordering::Relaxed) {
-            anstream::eprintln!("stopped before {}", sending.job.file);
+            note(&format!("stopped before {}\n", sending.job.file));
             return Ok(Outcome::Stopped);
         }
         send_one(room, sending)?;
@@ -173,7 +177,7 @@ fn send_one(room: &mut Room, sending: &Sending) -> Result<(), Vec<Fault>> {
     }
     room.journal.set_sent(file, Sent::Yes).map_err(one)?;
     let queue = sending.job.queue.as_deref().unwrap_or_default();
-    anstream::eprintln!("{file} is at {queue}");
+    note(&format!("{file} is at {queue}\n"));
     match &mut room.book {
         Some(book) => book.record_printed(queue, &sending.record),
         None => Ok(()),
@@ -188,23 +192,22 @@ fn asked(jobs: &[&Sending], stock: Option<&str>) -> Result<bool, Fault> {
         ));
     }
     for sending in jobs {
-        anstream::eprintln!(
-            "  {:<18} {} on {}",
+        note(&format!(
+            "  {:<18} {} on {}\n",
             sending.job.file,
             sending.takes,
             sending.job.queue.as_deref().unwrap_or("the usual printer")
-        );
+        ));
     }
     if let Some(stock) = stock {
         let cell =
             jobs.iter().find(|job| job.stock.is_some()).map(|job| job.part.start_at);
-        anstream::eprintln!(
-            "load {stock} for the labels, the first from cell {} on",
+        note(&format!(
+            "load {stock} for the labels, the first from cell {} on\n",
             cell.unwrap_or(1)
-        );
+        ));
     }
-    anstream::eprint!("print now? [y/N] ");
-    let _ = std::io::stderr().flush();
+    note("print now? [y/N] ");
     let mut answer = String::new();
     ASKING.store(true, Ordering::Relaxed);
     let _ = std::io::stdin().lock().read_line(&mut answer);

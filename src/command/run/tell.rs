@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use super::Room;
 use super::send::Sending;
-use crate::command::{Outcome, counted};
+use crate::command::{Outcome, counted, note};
 use crate::fields::forbidden;
 use crate::run::journal::PartRecord;
 use crate::run::list::{LeftOut, PartList, Status};
@@ -51,17 +51,28 @@ pub(super) fn load(room: &Room) {
              on a fresh one"
         );
     }
-    anstream::eprint!("{text}");
+    note(&text);
+}
+
+/// Says which files were not as the run had left them.
+pub(super) fn replaced(room: &Room) {
+    for path in room.journal.replaced() {
+        note(&format!(
+            "note: {} was not as the run had left it, and is made again: if it was \
+             printed, look which of the two is with the patient\n",
+            path.display()
+        ));
+    }
 }
 
 pub(super) fn stopped(room: &Room) -> Outcome {
-    let whole = (1..=room.begun.parts)
+    let whole = (1..=room.list.parts.len())
         .filter(|part| matches!(room.journal.part(*part), Ok(Some(_))))
         .count();
-    anstream::eprintln!(
-        "stopped: {whole} of {} are whole; go on with --resume",
-        counted(room.begun.parts, "part", "parts")
-    );
+    note(&format!(
+        "stopped: {whole} of {} are whole; go on with --resume\n",
+        counted(room.list.parts.len(), "part", "parts")
+    ));
     Outcome::Stopped
 }
 

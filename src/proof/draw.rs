@@ -1,0 +1,996 @@
+//! Runs the drawing operators of a page and notes what they draw.
+//!
+//! Knows the operators that pages of ours can have and refuses any other (ISO
+//! 32000-1:2008, annex A, from memory). `hayro` reads the same pages in the tests
+//! and for `--proof raster`, and must come to the same.
+
+use std::rc::Rc;
+
+use hayro::kurbo::{Affine, CubicBez, Point, Rect, Shape, Vec2};
+
+use super::code::Grid;
+use super::file::{Lexer, Token};
+use super::font::Font;
+use super::page::{Area, Glyph, MM_PER_PT, Page, Picture, Turn};
+
+/// What a name among the operators stands for.
+#[derive(Default)]
+pub(super) struct Resources<'f> {
+    pub fonts: Vec<(Vec<u8>, Rc<Font<'f>>)>,
+    pub colors: Vec<(Vec<u8>, Color)>,
+    /// Whether what is drawn in this state is opaque.
+    pub states: Vec<(Vec<u8>, bool)>,
+    pub objects: Vec<(Vec<u8>, Rc<Drawable<'f>>)>,
+}
+
+/// What can be drawn by its name.
+pub(super) enum Drawable<'f> {
+    /// An image: its modules, or why it has none, in words that follow "the image".
+    Image(Result<Grid, String>),
+    Form(Form<'f>),
+}
+
+/// A drawing within a drawing.
+pub(super) struct Form<'f> {
+    pub bytes: Vec<u8>,
+    pub matrix: Affine,
+    pub bounds: Rect,
+    pub resources: Rc<Resources<'f>>,
+    /// Whether it is drawn as if each part were drawn by itself.
+    pub is_plain: bool,
+}
+
+/// A kind of colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Color {
+    /// Of this many parts, all 0 for black.
+    Light(usize),
+    /// Anything else: no text of ours has it.
+    Other,
+}
+
+impl Color {
+    /// Whether it is nearly black: a part of at most a quarter is, as on a
+    /// photocopy.
+    fn is_dark(self, parts: &[f64]) -> bool {
+        match self {
+            Self::Light(count) => {
+                parts.len() == count && parts.iter().all(|part| *part <= 0.25)
+            }
+            Self::Other => false,
+        }
+    }
+}
+
+/// How many operators may still be run.
+pub(super) struct Budget {
+    pub on_the_page: usize,
+    pub in_all: usize,
+}
+
+/// How deep operands may lie in each other, states be saved, and forms be drawn.
+const DEEPEST_OPERAND: usize = 8;
+const MOST_SAVED: usize = 64;
+const DEEPEST_FORM: usize = 8;
+
+/// The most bytes of an image that stands among the operators.
+const MOST_OF_INLINE: usize = 4096;
+
+/// The most operands of one operator; a line of text has some hundred.
+const MOST_OPERANDS: usize = 20_000;
+
+/// The most faults that are noted of a page.
+const MOST_FAULTS: usize = 5;
+
+/// What a page shows whose box is `media`, in points, and whose operators are
+/// `bytes`.
+///
+/// # Errors
+///
+/// What of the operators is not to be run.
+pub(super) fn page(
+    media: Rect,
+    bytes: &[u8],
+    resources: &Resources,
+    budget: &mut Budget,
+) -> Result<Page, String> {
+    let k = MM_PER_PT;
+    let page =
+        Page { width: media.width() * k, height: media.height() * k, ..Page::default() };
+    let to_page = Affine::new([k, 0.0, 0.0, -k, -media.x0 * k, media.y1 * k]);
+    let mut painter = Painter { page, budget, scratch: Vec::new() };
+    painter.run(bytes, resources, State::of(to_page), 0)?;
+    let mut page = painter.page;
+    page.find_touched();
+    Ok(page)
+}
+
+/// An operand, as it stands there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Operand<'b> {
+    Number(f64),
+    Name(&'b [u8]),
+    /// With its delimiters.
+    Text(&'b [u8]),
+    Open,
+    Close,
+    Word,
+}
+
+/// What of the page can be drawn on.
+#[derive(Debug, Clone, Copy)]
+struct Clip {
+    bounds: Rect,
+    /// Whether it is all of `bounds`.
+    is_whole: bool,
+}
+
+impl Clip {
+    /// Whether all of `area` can be drawn on, to a hundredth of a millimetre.
+    fn holds(&self, area: Rect) -> bool {
+        let bounds = self.bounds.inflate(0.01, 0.01);
+        self.is_whole && bounds.union(area) == bounds
+    }
+}
+
+/// The graphics state. Places are millimetres from the page's top left corner.
+#[derive(Clone)]
+struct State<'f> {
+    to_page: Affine,
+    clip: Option<Clip>,
+    is_opaque: bool,
+    fill: Color,
+    stroke: Color,
+    fill_is_dark: bool,
+    line_width: f64,
+    miter_limit: f64,
+    font: Option<Rc<Font<'f>>>,
+    size: f64,
+    letter_space: f64,
+    scale: f64,
+    leading: f64,
+    rise: f64,
+}
+
+impl State<'_> {
+    fn of(to_page: Affine) -> Self {
+        Self {
+            to_page,
+            clip: None,
+            is_opaque: true,
+            fill: Color::Light(1),
+            stroke: Color::Light(1),
+            fill_is_dark: true,
+            line_width: 1.0,
+            miter_limit: 10.0,
+            font: None,
+            size: 0.0,
+            letter_space: 0.0,
+            scale: 1.0,
+            leading: 0.0,
+            rise: 0.0,
+        }
+    }
+
+    fn clip_to(&mut self, bounds: Rect, is_whole: bool) {
+        self.clip = Some(match self.clip {
+            None => Clip { bounds, is_whole },
+            Some(clip) => Clip {
+                bounds: clip.bounds.intersect(bounds),
+                is_whole: clip.is_whole && is_whole,
+            },
+        });
+    }
+}
+
+/// A path that is being drawn, on the page.
+#[derive(Default)]
+struct Path {
+    bounds: Option<Rect>,
+    /// Corners, as long as it may be a rectangle.
+    corners: Vec<Point>,
+    lines: usize,
+    has_curves: bool,
+    moves: usize,
+    start: Point,
+    at: Point,
+    /// What is drawn on next is cut to it.
+    is_clip: bool,
+}
+
+impl Path {
+    fn add(&mut self, bounds: Rect) {
+        self.bounds = Some(self.bounds.map_or(bounds, |other| other.union(bounds)));
+    }
+
+    fn move_to(&mut self, at: Point) {
+        self.moves += 1;
+        (self.start, self.at) = (at, at);
+        self.add(Rect::from_points(at, at));
+        self.corner(at);
+    }
+
+    fn line_to(&mut self, at: Point) {
+        self.lines += 1;
+        self.add(Rect::from_points(self.at, at));
+        self.at = at;
+        self.corner(at);
+    }
+
+    fn curve_to(&mut self, one: Point, two: Point, end: Point) {
+        self.has_curves = true;
+        self.add(CubicBez::new(self.at, one, two, end).bounding_box());
+        self.at = end;
+    }
+
+    fn close(&mut self) {
+        self.at = self.start;
+    }
+
+    fn corner(&mut self, at: Point) {
+        if self.corners.len() <= 5 {
+            self.corners.push(at);
+        }
+    }
+
+    /// Whether it is a single line along an edge of the page.
+    fn is_straight(&self) -> bool {
+        let bounds = self.bounds.unwrap_or_default();
+        let is_thin = bounds.width() < 1e-6 || bounds.height() < 1e-6;
+        is_thin && !self.has_curves
+    }
+
+    /// Whether it is a single rectangle along the edges of the page.
+    fn is_rectangle(&self) -> bool {
+        let corners = match &self.corners[..] {
+            [corners @ .., last] if corners.first() == Some(last) => corners,
+            corners => corners,
+        };
+        let [one, two, three, four] = corners else { return false };
+        let near = |a: f64, b: f64| (a - b).abs() < 1e-6;
+        let along = |a: &Point, b: &Point| (near(a.x, b.x), near(a.y, b.y));
+        let turns =
+            [along(one, two), along(two, three), along(three, four), along(four, one)];
+        let is_one = self.moves == 1 && !self.has_curves;
+        let upright = [(true, false), (false, true), (true, false), (false, true)];
+        let level = [(false, true), (true, false), (false, true), (true, false)];
+        is_one && (turns == upright || turns == level)
+    }
+}
+
+struct Painter<'p> {
+    page: Page,
+    budget: &'p mut Budget,
+    /// Bytes of a text that is shown.
+    scratch: Vec<u8>,
+}
+
+/// What stands in the way of running operators.
+type Refused = String;
+
+impl Painter<'_> {
+    /// Runs `bytes`, a page or a form that lies `depth` deep.
+    fn run<'f>(
+        &mut self,
+        bytes: &[u8],
+        resources: &Resources<'f>,
+        state: State<'f>,
+        depth: usize,
+    ) -> Result<(), Refused> {
+        let mut lexer = Lexer::new(bytes);
+        let mut run = Run {
+            state,
+            saved: Vec::new(),
+            path: Path::default(),
+            text: Affine::IDENTITY,
+            line: Affine::IDENTITY,
+        };
+        let mut operands: Vec<Operand> = Vec::new();
+        let mut open: Vec<u8> = Vec::new();
+        let mut start = 0;
+        while let Some(token) = lexer.token()? {
+            let here = || bytes[start..lexer.at].trim_ascii_start();
+            match token {
+                Token::Word(b"true" | b"false" | b"null") => operands.push(Operand::Word),
+                Token::Word(_) if !open.is_empty() => {
+                    return Err("has an operator within an operand".to_owned());
+                }
+                Token::Word(word) => {
+                    self.budget.spend()?;
+                    if word == b"BI" {
+                        inline_image(&mut lexer)?;
+                        let why = "stands among the operators, as none of ours does";
+                        self.image(&run.state, &Err(why.to_owned()));
+                    } else {
+                        self.operator(word, &operands, resources, &mut run, depth)?;
+                    }
+                    operands.clear();
+                }
+                Token::Open(end) => {
+                    open.push(end);
+                    operands.push(Operand::Open);
+                }
+                Token::Close(end) if open.pop() != Some(end) => {
+                    let end = char::from(end);
+                    return Err(format!("closes with `{end}` what is not open"));
+                }
+                Token::Close(_) => operands.push(Operand::Close),
+                Token::Text => operands.push(Operand::Text(here())),
+                Token::Name => operands.push(Operand::Name(&here()[1..])),
+                Token::Number => operands.push(Operand::Number(number(here())?)),
+            }
+            if open.len() > DEEPEST_OPERAND || operands.len() > MOST_OPERANDS {
+                return Err("has too many operands".to_owned());
+            }
+            start = lexer.at;
+        }
+        if open.is_empty() { Ok(()) } else { Err("ends within an operand".to_owned()) }
+    }
+
+    fn operator<'f>(
+        &mut self,
+        word: &[u8],
+        operands: &[Operand],
+        resources: &Resources<'f>,
+        run: &mut Run<'f>,
+        depth: usize,
+    ) -> Result<(), Refused> {
+        let needs = Needs { word, operands };
+        let state = &mut run.state;
+        match word {
+            b"q" => {
+                if run.saved.len() == MOST_SAVED {
+                    return Err(format!("saves its state more than {MOST_SAVED} times"));
+                }
+                run.saved.push(state.clone());
+            }
+            b"Q" => {
+                run.state = run.saved.pop().ok_or("restores a state it never saved")?;
+            }
+            b"cm" => state.to_page *= Affine::new(needs.numbers()?),
+            b"w" => [state.line_width] = needs.numbers()?,
+            b"M" => [state.miter_limit] = needs.numbers()?,
+            b"gs" => state.is_opaque &= *needs.named(&resources.states)?,
+            b"J" | b"j" | b"d" | b"i" | b"ri" => {}
+            b"BDC" | b"BMC" | b"EMC" | b"DP" | b"MP" => {}
+
+            b"m" | b"l" | b"c" | b"v" | b"y" | b"h" | b"re" => run.construct(&needs)?,
+            b"W" | b"W*" => run.path.is_clip = true,
+            b"S" | b"s" | b"f" | b"F" | b"f*" | b"B" | b"B*" | b"b" | b"b*" | b"n" => {
+                let path = std::mem::take(&mut run.path);
+                self.paint(word, &path, &mut run.state);
+            }
+            b"sh" => {
+                let whole = Rect::new(0.0, 0.0, self.page.width, self.page.height);
+                let place = state.clip.map_or(whole, |clip| clip.bounds);
+                self.mark(place);
+                self.page.covers.push((area(place), self.page.glyphs.len()));
+            }
+
+            b"g" | b"rg" | b"k" | b"cs" | b"sc" | b"scn" => {
+                color(&needs, resources, &mut state.fill, &mut state.fill_is_dark)?;
+            }
+            b"G" | b"RG" | b"K" | b"CS" | b"SC" | b"SCN" => {
+                color(&needs, resources, &mut state.stroke, &mut true)?;
+            }
+
+            b"BT" => (run.text, run.line) = (Affine::IDENTITY, Affine::IDENTITY),
+            b"ET" => {}
+            b"Tf" => {
+                let [Operand::Name(name), Operand::Number(size)] = operands else {
+                    return Err(needs.wrong());
+                };
+                state.font = Some(named(&resources.fonts, name)?.clone());
+                state.size = *size;
+            }
+            b"Tr" => {
+                let [mode] = needs.numbers()?;
+                if mode != 0.0 {
+                    return Err(format!("shows text in mode {mode}, and not filled"));
+                }
+            }
+            b"Tc" => [state.letter_space] = needs.numbers()?,
+            // Between words of fonts with codes of one byte, which ours are not.
+            b"Tw" => {}
+            b"Tz" => state.scale = needs.numbers::<1>()?[0] / 100.0,
+            b"TL" => [state.leading] = needs.numbers()?,
+            b"Ts" => [state.rise] = needs.numbers()?,
+            b"Tm" => {
+                run.line = Affine::new(needs.numbers()?);
+                run.text = run.line;
+            }
+            b"Td" | b"TD" => {
+                let [x, y] = needs.numbers()?;
+                if word == b"TD" {
+                    state.leading = -y;
+                }
+                run.next_line(x, y);
+            }
+            b"T*" => run.next_line(0.0, -run.state.leading),
+            b"Tj" | b"TJ" | b"'" => {
+                if word == b"'" {
+                    run.next_line(0.0, -run.state.leading);
+                }
+                self.show(operands, run)?;
+            }
+
+            b"Do" => match &**needs.named(&resources.objects)? {
+                Drawable::Image(grid) => self.image(state, grid),
+                Drawable::Form(form) => self.form(form, state, depth)?,
+            },
+            other => {
+                let other: String =
+                    String::from_utf8_lossy(other).chars().take(20).collect();
+                let other = other.escape_debug();
+                return Err(format!("has the operator `{other}`, as none of ours has"));
+            }
+        }
+        Ok(())
+    }
+
+    fn is_full(&self) -> bool {
+        self.page.is_full()
+    }
+
+    fn fault(&mut self, what: String) {
+        if self.page.faults.len() < MOST_FAULTS {
+            self.page.faults.push(what);
+        }
+    }
+
+    /// Something that nothing may be read through.
+    fn mark(&mut self, place: Rect) {
+        if !self.is_full() {
+            self.page.marks.push(area(place));
+        }
+    }
+
+    /// Draws a path, and cuts to it what is drawn next if that was asked for.
+    fn paint(&mut self, word: &[u8], path: &Path, state: &mut State) {
+        let Some(bounds) = path.bounds else { return };
+        let is_filled = matches!(word[0].to_ascii_lowercase(), b'f' | b'b');
+        let has_line = matches!(word[0].to_ascii_lowercase(), b's' | b'b');
+        if (is_filled || has_line) && !self.is_full() {
+            let drawn = area(bounds);
+            self.page.shapes.push(drawn);
+            if is_filled {
+                self.page.fills.push(drawn);
+                let hides_later = if state.fill_is_dark { usize::MAX } else { 0 };
+                self.page.covers.push((drawn, hides_later.max(self.page.glyphs.len())));
+            }
+            let reach = if has_line { reach(path, state) } else { 0.0 };
+            self.mark(bounds.inflate(reach, reach));
+            if has_line && path.is_straight() {
+                let half = state.line_width.abs() * scale(state.to_page) / 2.0;
+                self.page.covers.push((area(bounds.inflate(half, half)), usize::MAX));
+            }
+        }
+        if path.is_clip {
+            state.clip_to(bounds, path.is_rectangle());
+        }
+    }
+
+    /// Shows the texts among `operands`, all of one run.
+    fn show(&mut self, operands: &[Operand], run: &mut Run) -> Result<(), Refused> {
+        let font = run.state.font.clone().ok_or("shows text without a font")?;
+        let mut starts_run = true;
+        for operand in operands {
+            match operand {
+                Operand::Number(by) => {
+                    let state = &run.state;
+                    run.advance(-by / 1000.0 * state.size * state.scale);
+                }
+                Operand::Text(text) => {
+                    let mut bytes = std::mem::take(&mut self.scratch);
+                    bytes.clear();
+                    let told = super::file::text_of(text, &mut bytes);
+                    let shown = told
+                        .and_then(|()| self.text(&bytes, &font, run, &mut starts_run));
+                    self.scratch = bytes;
+                    shown?;
+                }
+                Operand::Open | Operand::Close => {}
+                Operand::Name(_) | Operand::Word => {
+                    return Err("shows what is no text".to_owned());
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Shows one text: codes of two bytes.
+    fn text(
+        &mut self,
+        bytes: &[u8],
+        font: &Font,
+        run: &mut Run,
+        starts_run: &mut bool,
+    ) -> Result<(), Refused> {
+        if !bytes.len().is_multiple_of(2) {
+            return Err("shows half of a code".to_owned());
+        }
+        let size = run.state.size / 1000.0;
+        for pair in bytes.chunks_exact(2) {
+            if self.is_full() {
+                return Ok(());
+            }
+            let drawn = font.drawn(u16::from_be_bytes([pair[0], pair[1]]));
+            let state = &run.state;
+            let [a, b, c, d, e, f] = (state.to_page * run.text).as_coeffs();
+            let (wide, high) = (size * state.scale, size);
+            let to_page = Affine::new([
+                a * wide,
+                b * wide,
+                c * high,
+                d * high,
+                c * state.rise + e,
+                d * state.rise + f,
+            ]);
+            let advance = (drawn.advance * size + state.letter_space) * state.scale;
+            self.glyph(drawn, to_page, &run.state, *starts_run);
+            *starts_run = false;
+            run.advance(advance);
+        }
+        Ok(())
+    }
+
+    fn glyph(
+        &mut self,
+        drawn: super::font::Drawn,
+        to_page: Affine,
+        state: &State,
+        starts_run: bool,
+    ) {
+        let place = transformed(to_page, drawn.bounds);
+        let blank = drawn.is_blank();
+        if !blank {
+            let what = if !state.fill_is_dark {
+                "is not black"
+            } else if !state.is_opaque {
+                "is not opaque"
+            } else if state.clip.is_some_and(|clip| !clip.holds(place)) {
+                "is cut"
+            } else {
+                ""
+            };
+            if !what.is_empty() {
+                self.fault(format!("the character \"{}\" {what}", drawn.text));
+            }
+        }
+        // Who reads a photocopy does not see it, nor what is cut away.
+        if !state.fill_is_dark {
+            self.mark(place);
+            return;
+        }
+        if state.clip.is_some_and(|clip| !clip.bounds.contains(place.center())) {
+            return;
+        }
+        let area = area(place);
+        self.page.glyphs.push(Glyph { text: drawn.text, area, starts_run, blank });
+    }
+
+    /// Draws an image on the unit square.
+    fn image(&mut self, state: &State, grid: &Result<Grid, String>) {
+        if self.is_full() {
+            return;
+        }
+        let place = transformed(state.to_page, Rect::new(0.0, 0.0, 1.0, 1.0));
+        let grid = if !state.is_opaque {
+            Err("is not opaque".to_owned())
+        } else if state.clip.is_some_and(|clip| !clip.holds(place)) {
+            Err("is cut".to_owned())
+        } else {
+            grid.clone()
+        };
+        self.page.images.push(area(place));
+        self.page.covers.push((area(place), self.page.glyphs.len()));
+        let turn = turn(state.to_page);
+        self.page.pictures.push(Picture { turn, touched_by: None, grid });
+    }
+
+    fn form<'f>(
+        &mut self,
+        form: &Form<'f>,
+        state: &State<'f>,
+        depth: usize,
+    ) -> Result<(), Refused> {
+        if depth == DEEPEST_FORM {
+            return Err(format!("draws forms more than {DEEPEST_FORM} deep"));
+        }
+        let mut state = state.clone();
+        state.to_page *= form.matrix;
+        state.is_opaque &= form.is_plain;
+        let [_, b, c, ..] = state.to_page.as_coeffs();
+        let bounds = transformed(state.to_page, form.bounds);
+        state.clip_to(bounds, b == 0.0 && c == 0.0);
+        self.run(&form.bytes, &form.resources, state, depth + 1)
+    }
+}
+
+/// Where a stream of operators is.
+struct Run<'f> {
+    state: State<'f>,
+    saved: Vec<State<'f>>,
+    path: Path,
+    /// Where the next glyph goes, and where its line began.
+    text: Affine,
+    line: Affine,
+}
+
+impl Run<'_> {
+    fn next_line(&mut self, x: f64, y: f64) {
+        self.line *= Affine::translate(Vec2::new(x, y));
+        self.text = self.line;
+    }
+
+    fn advance(&mut self, by: f64) {
+        let [a, b, c, d, e, f] = self.text.as_coeffs();
+        self.text = Affine::new([a, b, c, d, e + by * a, f + by * b]);
+    }
+
+    fn construct(&mut self, needs: &Needs) -> Result<(), Refused> {
+        let (path, to_page) = (&mut self.path, self.state.to_page);
+        let point = |x: f64, y: f64| to_page * Point::new(x, y);
+        match needs.word {
+            b"m" => {
+                let [x, y] = needs.numbers()?;
+                path.move_to(point(x, y));
+            }
+            b"l" => {
+                let [x, y] = needs.numbers()?;
+                path.line_to(point(x, y));
+            }
+            b"c" => {
+                let [a, b, c, d, x, y] = needs.numbers()?;
+                path.curve_to(point(a, b), point(c, d), point(x, y));
+            }
+            b"v" => {
+                let [c, d, x, y] = needs.numbers()?;
+                path.curve_to(path.at, point(c, d), point(x, y));
+            }
+            b"y" => {
+                let [a, b, x, y] = needs.numbers()?;
+                path.curve_to(point(a, b), point(x, y), point(x, y));
+            }
+            b"re" => {
+                let [x, y, width, height] = needs.numbers()?;
+                path.move_to(point(x, y));
+                path.line_to(point(x + width, y));
+                path.line_to(point(x + width, y + height));
+                path.line_to(point(x, y + height));
+                path.close();
+            }
+            _ => path.close(),
+        }
+        Ok(())
+    }
+}
+
+impl Budget {
+    fn spend(&mut self) -> Result<(), Refused> {
+        let left = (self.on_the_page.checked_sub(1), self.in_all.checked_sub(1));
+        let (Some(on_the_page), Some(in_all)) = left else {
+            return Err("has too many operators".to_owned());
+        };
+        (self.on_the_page, self.in_all) = (on_the_page, in_all);
+        Ok(())
+    }
+}
+
+/// An operator and what stands before it.
+struct Needs<'o, 'b> {
+    word: &'o [u8],
+    operands: &'o [Operand<'b>],
+}
+
+impl Needs<'_, '_> {
+    fn wrong(&self) -> Refused {
+        let word = String::from_utf8_lossy(self.word);
+        format!("has `{word}` with other operands than it takes")
+    }
+
+    fn numbers<const N: usize>(&self) -> Result<[f64; N], Refused> {
+        let mut numbers = [0.0; N];
+        if self.operands.len() != N {
+            return Err(self.wrong());
+        }
+        for (number, operand) in numbers.iter_mut().zip(self.operands) {
+            let Operand::Number(value) = operand else { return Err(self.wrong()) };
+            *number = *value;
+        }
+        Ok(numbers)
+    }
+
+    fn named<'r, T>(&self, entries: &'r [(Vec<u8>, T)]) -> Result<&'r T, Refused> {
+        match self.operands {
+            [Operand::Name(name)] => named(entries, name),
+            _ => Err(self.wrong()),
+        }
+    }
+}
+
+fn named<'r, T>(entries: &'r [(Vec<u8>, T)], name: &[u8]) -> Result<&'r T, Refused> {
+    let found = entries.iter().find(|(known, _)| known == name);
+    found.map(|(_, value)| value).ok_or_else(|| {
+        let name: String = String::from_utf8_lossy(name).chars().take(40).collect();
+        format!("uses /{}, which its resources do not have", name.escape_debug())
+    })
+}
+
+/// Sets a colour, or the kind of colours to come.
+fn color(
+    needs: &Needs,
+    resources: &Resources,
+    color: &mut Color,
+    is_dark: &mut bool,
+) -> Result<(), Refused> {
+    match needs.word {
+        b"cs" | b"CS" => {
+            let [Operand::Name(name)] = needs.operands else { return Err(needs.wrong()) };
+            *color = match *name {
+                b"DeviceGray" => Color::Light(1),
+                b"DeviceRGB" => Color::Light(3),
+                b"DeviceCMYK" | b"Pattern" => Color::Other,
+                name => *named(&resources.colors, name)?,
+            };
+            // Each kind begins with black.
+            *is_dark = *color != Color::Other;
+            return Ok(());
+        }
+        b"g" | b"G" => *color = Color::Light(1),
+        b"rg" | b"RG" => *color = Color::Light(3),
+        b"k" | b"K" => *color = Color::Other,
+        _ => {}
+    }
+    let mut parts = Vec::new();
+    for operand in needs.operands {
+        match operand {
+            Operand::Number(part) => parts.push(*part),
+            // A pattern.
+            Operand::Name(_) => *color = Color::Other,
+            _ => return Err(needs.wrong()),
+        }
+    }
+    *is_dark = color.is_dark(&parts);
+    Ok(())
+}
+
+/// How far a line that is drawn along a path reaches beyond it, in millimetres: half
+/// its width, and more at corners.
+fn reach(path: &Path, state: &State) -> f64 {
+    let is_straight = !path.has_curves && (path.lines <= 1 || path.is_rectangle());
+    let corner = if is_straight { 1.5 } else { state.miter_limit.max(1.5) };
+    state.line_width.abs() * scale(state.to_page) / 2.0 * corner
+}
+
+/// By how much a length grows at most.
+fn scale(transform: Affine) -> f64 {
+    let [a, b, c, d, ..] = transform.as_coeffs();
+    a.hypot(b).max(c.hypot(d))
+}
+
+fn area(rect: Rect) -> Area {
+    Area { left: rect.x0, top: rect.y0, right: rect.x1, bottom: rect.y1 }
+}
+
+/// The bounds of `rect` where `transform` takes it.
+fn transformed(transform: Affine, rect: Rect) -> Rect {
+    let [a, b, c, d, e, f] = transform.as_coeffs();
+    if b == 0.0 && c == 0.0 {
+        let (x0, x1) = (a * rect.x0 + e, a * rect.x1 + e);
+        let (y0, y1) = (d * rect.y0 + f, d * rect.y1 + f);
+        return Rect::new(x0.min(x1), y0.min(y1), x0.max(x1), y0.max(y1));
+    }
+    transform.transform_rect_bbox(rect)
+}
+
+/// Which way up an image stands whose unit square `to_page` takes to the page,
+/// where down is the greater.
+fn turn(to_page: Affine) -> Turn {
+    let [a, b, c, d, ..] = to_page.as_coeffs();
+    let is_level = b.abs() <= a.abs() * 1e-6 && c.abs() <= d.abs() * 1e-6;
+    match is_level {
+        true if a > 0.0 && d < 0.0 => Turn::Upright,
+        true if a < 0.0 && d > 0.0 => Turn::Half,
+        _ => Turn::Other,
+    }
+}
+
+/// A number: a sign, figures, and a point among them.
+fn number(text: &[u8]) -> Result<f64, Refused> {
+    let (sign, figures) = match text {
+        [b'-', figures @ ..] => (-1.0, figures),
+        [b'+', figures @ ..] => (1.0, figures),
+        figures => (1.0, figures),
+    };
+    let mut value: u64 = 0;
+    let mut after_point = None;
+    // Sixteen figures are more than any place on paper needs, but the sine of half a
+    // turn comes out with more.
+    let is_short = figures.len() <= 16;
+    for byte in figures {
+        match byte {
+            b'0'..=b'9' => value = value.wrapping_mul(10) + u64::from(byte - b'0'),
+            b'.' if after_point.is_none() => {
+                after_point = Some(0);
+                continue;
+            }
+            _ => return Err("has a number that cannot be read".to_owned()),
+        }
+        after_point = after_point.map(|places| places + 1);
+    }
+    if figures.len() > 32 || figures.is_empty() || figures == b"." {
+        return Err("has a number that cannot be read".to_owned());
+    }
+    if !is_short {
+        let figures = std::str::from_utf8(figures).unwrap_or_default();
+        return Ok(sign * figures.parse().unwrap_or(0.0));
+    }
+    const POWERS: [f64; 17] = [
+        1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14,
+        1e15, 1e16,
+    ];
+    Ok(sign * value as f64 / POWERS[after_point.unwrap_or(0)])
+}
+
+/// Goes over an image among the operators: its keys, `ID`, its bytes, `EI`.
+fn inline_image(lexer: &mut Lexer) -> Result<(), Refused> {
+    let rest = lexer.rest();
+    let find = |what: &[u8], from: usize| {
+        let found =
+            rest.get(from..)?.windows(what.len()).position(|part| part == what)?;
+        Some(from + found)
+    };
+    let begin = find(b" ID ", 0).ok_or("has an image without `ID`")?;
+    let end = find(b" EI", begin + 4).filter(|end| *end <= MOST_OF_INLINE);
+    lexer.at += end.ok_or("has a large image among its operators")? + 3;
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A page of 200 x 100 points that `bytes` draw.
+    fn drawn(bytes: &str) -> Result<Page, String> {
+        let mut budget = Budget { on_the_page: 1000, in_all: 1000 };
+        let grid = Grid { side: 1, dark: vec![true] };
+        let image = Rc::new(Drawable::Image(Ok(grid)));
+        let resources = Resources {
+            objects: vec![(b"x0".to_vec(), image)],
+            colors: vec![(b"c0".to_vec(), Color::Light(3))],
+            states: vec![(b"g0".to_vec(), false)],
+            ..Resources::default()
+        };
+        let media = Rect::new(0.0, 0.0, 200.0, 100.0);
+        page(media, bytes.as_bytes(), &resources, &mut budget)
+    }
+
+    fn points(area: &Area) -> [f64; 4] {
+        let point = |mm: f64| (mm / MM_PER_PT * 1000.0).round() / 1000.0;
+        [point(area.left), point(area.top), point(area.right), point(area.bottom)]
+    }
+
+    #[test]
+    fn shapes_stand_where_the_matrix_puts_them() {
+        let page = drawn("q 2 0 0 2 10 20 cm 1 2 3 4 re f Q 5 5 m 9 5 l S").unwrap();
+        let shapes: Vec<_> = page.shapes.iter().map(points).collect();
+        assert_eq!(shapes, [[12.0, 68.0, 18.0, 76.0], [5.0, 95.0, 9.0, 95.0]]);
+        assert_eq!(page.fills.len(), 1);
+        let curve = drawn("0 0 m 0 40 100 40 100 0 c S").unwrap();
+        // The top of a curve between control points at 40 is three quarters of that.
+        assert_eq!(points(&curve.shapes[0]), [0.0, 70.0, 100.0, 100.0]);
+    }
+
+    #[test]
+    fn the_width_of_a_line_is_marked() {
+        let page = drawn("4 w 50 50 m 90 50 l S").unwrap();
+        assert_eq!(points(&page.shapes[0]), [50.0, 50.0, 90.0, 50.0]);
+        assert_eq!(points(&page.marks[0]), [47.0, 47.0, 93.0, 53.0]);
+    }
+
+    #[test]
+    fn an_image_tells_how_it_stands_and_whether_it_is_whole() {
+        let image = |bytes: &str| {
+            let page = drawn(bytes).unwrap();
+            let Picture { turn, grid, .. } = page.pictures[0].clone();
+            (turn, grid.map(|grid| grid.side))
+        };
+        let upright = "q 30 0 0 30 50 50 cm /x0 Do Q";
+        assert_eq!(image(upright), (Turn::Upright, Ok(1)));
+        assert_eq!(image("q -30 0 0 -30 50 50 cm /x0 Do Q"), (Turn::Half, Ok(1)));
+        assert_eq!(image("q 0 30 -30 0 50 50 cm /x0 Do Q"), (Turn::Other, Ok(1)));
+        assert_eq!(image("q 30 0 0 -30 50 50 cm /x0 Do Q"), (Turn::Other, Ok(1)));
+        let cut = "50 50 10 10 re W n 30 0 0 30 50 50 cm /x0 Do";
+        assert_eq!(image(cut), (Turn::Upright, Err("is cut".to_owned())));
+        let within = "40 40 50 50 re W n 30 0 0 30 50 50 cm /x0 Do";
+        assert_eq!(image(within), (Turn::Upright, Ok(1)));
+        let round = "40 40 m 40 90 90 90 90 40 c W n 30 0 0 30 50 50 cm /x0 Do";
+        assert_eq!(image(round), (Turn::Upright, Err("is cut".to_owned())));
+        let faint = format!("/g0 gs {upright}");
+        assert_eq!(image(&faint), (Turn::Upright, Err("is not opaque".to_owned())));
+        let touched = drawn(&format!("{upright} 80 60 m 90 60 l S")).unwrap();
+        assert_eq!(touched.pictures[0].touched_by.as_deref(), Some("a shape"));
+    }
+
+    #[test]
+    fn what_is_not_to_be_run_is_named() {
+        for (bytes, wanted) in [
+            ("[[[[[[[[[1]]]]]]]]] TJ", "has too many operands"),
+            ("[1 2", "ends within an operand"),
+            ("[1 >> TJ", "closes with `>` what is not open"),
+            ("(abc", "has a text without an end"),
+            ("3 Tr", "shows text in mode 3, and not filled"),
+            ("1 0 d0", "has the operator `d0`, as none of ours has"),
+            ("1 2 m 3 l", "has `l` with other operands than it takes"),
+            ("1.2.3 w", "has a number that cannot be read"),
+            ("Q", "restores a state it never saved"),
+            ("/x7 Do", "uses /x7, which its resources do not have"),
+            ("(ab) Tj", "shows text without a font"),
+            ("BI /W 1 /H 1 EI", "has an image without `ID`"),
+            ("1 } f", "has a stray `}`"),
+        ] {
+            assert_eq!(drawn(bytes).unwrap_err(), wanted, "{bytes}");
+        }
+        assert_eq!(
+            drawn(&"q ".repeat(65)).unwrap_err(),
+            "saves its state more than 64 times"
+        );
+        assert_eq!(drawn(&"n ".repeat(1001)).unwrap_err(), "has too many operators");
+    }
+
+    #[test]
+    fn numbers_are_read_as_the_library_reads_them() {
+        for text in [
+            "0",
+            "-1",
+            "+2.5",
+            ".25",
+            "12.",
+            "0.000001",
+            "742.00039",
+            "-0.7",
+            "-0.00000008742277657347586",
+        ] {
+            let wanted: f64 = text.parse().unwrap();
+            assert_eq!(number(text.as_bytes()), Ok(wanted), "{text}");
+        }
+        for text in ["", ".", "-", "1-2", &"1".repeat(33)] {
+            assert!(number(text.as_bytes()).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_colour_is_dark_if_every_part_is() {
+        for (operators, dark) in [
+            ("", true),
+            ("0 g", true),
+            ("1 g", false),
+            ("/c0 cs", true),
+            ("/c0 cs 0 0 0 scn", true),
+            ("/c0 cs 0 0 0.3 scn", false),
+            ("/c0 cs 0 scn", false),
+            ("0 0 0 1 k", false),
+            ("/Pattern cs", false),
+        ] {
+            let mut fill = (Color::Light(1), true);
+            let resources = Resources {
+                colors: vec![(b"c0".to_vec(), Color::Light(3))],
+                ..Resources::default()
+            };
+            let mut operands = Vec::new();
+            for word in operators.split_whitespace() {
+                match (word.strip_prefix('/'), word.parse()) {
+                    (Some(name), _) => operands.push(Operand::Name(name.as_bytes())),
+                    (_, Ok(number)) => operands.push(Operand::Number(number)),
+                    _ => {
+                        let needs = Needs { word: word.as_bytes(), operands: &operands };
+                        color(&needs, &resources, &mut fill.0, &mut fill.1).unwrap();
+                        operands.clear();
+                    }
+                }
+            }
+            assert_eq!(fill.1, dark, "{operators}");
+        }
+    }
+}

@@ -1,0 +1,303 @@
+//! One page as it is printed: every glyph, image and drawn shape with its place.
+
+use ecow::EcoString;
+
+use super::code::Grid;
+
+/// The most glyphs, lines and images of one page; a full one has 4,000.
+pub(super) const MOST_ON_A_PAGE: usize = 50_000;
+
+/// The most of all pages of a file.
+pub(super) const MOST_OF_ALL: usize = 3_000_000;
+
+/// Height of the bands in which glyphs that share a place are looked for, and the
+/// last of them.
+const BAND_MM: f64 = 12.0;
+const MOST_BANDS: u64 = 1000;
+
+/// The right edge of what can be told apart, in thousandths of a millimetre: 33 m.
+const LEFT_MASK: u64 = (1 << 25) - 1;
+
+/// How many letters before it one may lie on, such as an accent.
+const KERNED: usize = 3;
+
+/// Millimetres to a point, the unit of PDFs.
+pub(super) const MM_PER_PT: f64 = 25.4 / 72.0;
+
+/// A rectangle in millimetres from the page's top left corner.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Area {
+    pub left: f64,
+    pub top: f64,
+    pub right: f64,
+    pub bottom: f64,
+}
+
+impl Area {
+    /// Whether this area lies in `outer`, to a tenth of a millimetre.
+    pub fn within(&self, outer: &Self) -> bool {
+        let slack = super::TOLERANCE_MM;
+        self.left >= outer.left - slack
+            && self.top >= outer.top - slack
+            && self.right <= outer.right + slack
+            && self.bottom <= outer.bottom + slack
+    }
+
+    /// Whether the two areas share more than a sliver.
+    pub fn overlaps(&self, other: &Self) -> bool {
+        let sliver = 0.15;
+        self.left + sliver < other.right
+            && other.left + sliver < self.right
+            && self.top + sliver < other.bottom
+            && other.top + sliver < self.bottom
+    }
+
+    /// Whether the two areas share a hundredth of a millimetre.
+    pub fn touches(&self, other: &Self) -> bool {
+        let sliver = 0.01;
+        self.left + sliver < other.right
+            && other.left + sliver < self.right
+            && self.top + sliver < other.bottom
+            && other.top + sliver < self.bottom
+    }
+
+    /// The area with `by` more on each side.
+    pub fn grown(&self, by: f64) -> Self {
+        Self {
+            left: self.left - by,
+            top: self.top - by,
+            right: self.right + by,
+            bottom: self.bottom + by,
+        }
+    }
+
+    pub fn moved(&self, x: f64, y: f64) -> Self {
+        Self {
+            left: self.left + x,
+            top: self.top + y,
+            right: self.right + x,
+            bottom: self.bottom + y,
+        }
+    }
+
+    /// The area on a page that is turned by half.
+    pub fn turned(&self, width: f64, height: f64) -> Self {
+        Self {
+            left: width - self.right,
+            top: height - self.bottom,
+            right: width - self.left,
+            bottom: height - self.top,
+        }
+    }
+
+    /// The middle of the area.
+    pub fn centre(&self) -> (f64, f64) {
+        ((self.left + self.right) / 2.0, (self.top + self.bottom) / 2.0)
+    }
+
+    pub fn holds(&self, (x, y): (f64, f64)) -> bool {
+        x >= self.left && x < self.right && y >= self.top && y < self.bottom
+    }
+}
+
+/// One glyph as it is printed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Glyph {
+    /// The characters it stands for; a mark that nothing expects where the PDF
+    /// does not say.
+    pub text: EcoString,
+    pub area: Area,
+    /// Whether a run of text begins with it.
+    pub starts_run: bool,
+    /// Whether it leaves no ink, as a space.
+    pub blank: bool,
+}
+
+/// Which way up an image stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Turn {
+    Upright,
+    /// Turned by half.
+    Half,
+    /// In a mirror, on its side, or slanted.
+    Other,
+}
+
+/// What an image shows.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Picture {
+    pub turn: Turn,
+    /// What else is drawn on its place, before it or after, in words.
+    pub touched_by: Option<String>,
+    /// Its pixels, or why they are no modules as they are printed.
+    pub grid: Result<Grid, String>,
+}
+
+/// One page.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Page {
+    /// Size in millimetres; media box and crop box are the same.
+    pub width: f64,
+    pub height: f64,
+    pub glyphs: Vec<Glyph>,
+    pub images: Vec<Area>,
+    /// What each of `images` shows.
+    pub pictures: Vec<Picture>,
+    pub shapes: Vec<Area>,
+    /// Filled shapes.
+    pub fills: Vec<Area>,
+    /// What hides or crosses glyphs, each with the number of glyphs before which it is
+    /// drawn: fills, images, and straight lines. Dark ones hide those after them, too.
+    pub covers: Vec<(Area, usize)>,
+    /// What shapes and text that is not black may cover, width of lines included.
+    pub marks: Vec<Area>,
+    /// What is not printed as it seems, in words: text that is not black, or cut.
+    pub faults: Vec<String>,
+}
+
+impl Page {
+    /// Whether nothing is on the page.
+    pub fn is_blank(&self) -> bool {
+        self.glyphs.is_empty()
+            && self.images.is_empty()
+            && self.shapes.is_empty()
+            && self.marks.is_empty()
+    }
+
+    /// The page as it would be had it not been moved by `nudge` millimetres, nor
+    /// turned by half.
+    pub fn put_back(&mut self, nudge: (f64, f64), turned: bool) {
+        let (width, height) = (self.width, self.height);
+        let back = |area: &mut Area| {
+            *area = area.moved(-nudge.0, -nudge.1);
+            if turned {
+                *area = area.turned(width, height);
+            }
+        };
+        self.glyphs.iter_mut().for_each(|glyph| back(&mut glyph.area));
+        self.images.iter_mut().for_each(back);
+        self.shapes.iter_mut().for_each(back);
+        self.fills.iter_mut().for_each(back);
+        self.covers.iter_mut().for_each(|(area, _)| back(area));
+        self.marks.iter_mut().for_each(back);
+        if turned {
+            self.pictures.iter_mut().for_each(|picture| {
+                picture.turn = match picture.turn {
+                    Turn::Upright => Turn::Half,
+                    Turn::Half => Turn::Upright,
+                    Turn::Other => Turn::Other,
+                };
+            });
+        }
+    }
+
+    /// Whether so much is on the page that nothing more is taken up.
+    pub(super) fn is_full(&self) -> bool {
+        self.things() >= MOST_ON_A_PAGE
+    }
+
+    /// How many things are on the page.
+    pub(super) fn things(&self) -> usize {
+        self.glyphs.len() + self.images.len() + self.marks.len()
+    }
+
+    /// Notes for each picture what else is drawn on its place.
+    pub(super) fn find_touched(&mut self) {
+        for index in 0..self.images.len() {
+            self.pictures[index].touched_by = self.touching(index);
+        }
+    }
+
+    /// What touches the image with number `index`, in words.
+    fn touching(&self, index: usize) -> Option<String> {
+        let image = self.images[index];
+        let glyph = self.glyphs.iter().find(|g| !g.blank && g.area.touches(&image));
+        if let Some(glyph) = glyph {
+            return Some(format!("the character \"{}\"", glyph.text));
+        }
+        if self.marks.iter().any(|mark| mark.touches(&image)) {
+            return Some("a shape".to_owned());
+        }
+        let mut others = self.images.iter().enumerate();
+        others
+            .any(|(other, area)| other != index && area.touches(&image))
+            .then(|| "another image".to_owned())
+    }
+
+    /// Two characters that are printed one on the other, or one that a shape
+    /// drawn later covers, in words.
+    pub fn collision(&self) -> Option<String> {
+        for (cover, before) in &self.covers {
+            let covered = self
+                .glyphs
+                .iter()
+                .take(*before)
+                .find(|glyph| !glyph.blank && glyph.area.overlaps(cover));
+            if let Some(glyph) = covered {
+                return Some(format!("the character \"{}\" is covered", glyph.text));
+            }
+        }
+        let (one, other) = self.printed_on_each_other()?;
+        Some(format!(
+            "the characters \"{}\" and \"{}\" are printed one on the other",
+            one.text, other.text
+        ))
+    }
+
+    /// Two glyphs that share a place. Letters of one run are set by the font and may
+    /// be kerned, so a letter may lie on the few before it.
+    fn printed_on_each_other(&self) -> Option<(&Glyph, &Glyph)> {
+        // The page is cut into bands; in each, the glyphs are looked at from the left.
+        // A number stands for a band, a left edge in thousandths of a millimetre, and
+        // a glyph, so that numbers can be sorted.
+        let mut order: Vec<u64> = Vec::with_capacity(2 * self.glyphs.len());
+        let band_of = |mm: f64| (mm.max(0.0) / BAND_MM) as u64;
+        for (index, glyph) in (0..).zip(&self.glyphs) {
+            if glyph.blank {
+                continue;
+            }
+            let left = ((glyph.area.left.max(0.0) * 1000.0) as u64).min(LEFT_MASK);
+            let last = band_of(glyph.area.bottom).min(MOST_BANDS);
+            for band in band_of(glyph.area.top)..=last {
+                order.push(band << 45 | left << 20 | index);
+            }
+        }
+        order.sort_unstable();
+        let mut runs = Vec::with_capacity(self.glyphs.len());
+        let mut run = 0;
+        for glyph in &self.glyphs {
+            run += usize::from(glyph.starts_run);
+            runs.push(run);
+        }
+        let index_of = |entry: u64| (entry & 0xF_FFFF) as usize;
+        for (at, entry) in order.iter().enumerate() {
+            let index = index_of(*entry);
+            let one = &self.glyphs[index];
+            for near in &order[at + 1..] {
+                let other_index = index_of(*near);
+                let other = &self.glyphs[other_index];
+                if near >> 45 != entry >> 45 || other.area.left >= one.area.right {
+                    break;
+                }
+                let is_kerned = runs[index] == runs[other_index]
+                    && index.abs_diff(other_index) <= KERNED;
+                if !is_kerned && one.area.overlaps(&other.area) {
+                    return Some((one, other));
+                }
+            }
+        }
+        None
+    }
+
+    /// What of the page lies outside `area`, in words.
+    pub fn outside(&self, area: Area) -> Option<String> {
+        let glyph = self.glyphs.iter().find(|g| !g.blank && !g.area.within(&area));
+        if let Some(glyph) = glyph {
+            return Some(format!("the character \"{}\"", glyph.text));
+        }
+        if self.images.iter().any(|image| !image.within(&area)) {
+            return Some("an image".to_owned());
+        }
+        self.shapes.iter().any(|shape| !shape.within(&area)).then(|| "a line".to_owned())
+    }
+}

@@ -1,0 +1,239 @@
+//! What is drawn beside the text: boxes to tick, lines to write on, rulers, and
+//! where everything stands.
+
+use kitwright::proof::FileKind::{Labels, Packing, Paper};
+
+use crate::kits::Of::{Evening, Metric};
+use crate::pdf::{Block, Pdf};
+use crate::{Case, case};
+
+/// The drawn pieces, no text and no picture, in a rectangle of a page: its left,
+/// upper, right and lower edge in millimetres.
+fn drawn(pdf: &Pdf, page: usize, area: [f64; 4]) -> Vec<Block> {
+    let [left, top, right, bottom] = area;
+    let mut blocks = pdf.blocks(page);
+    blocks.retain(|block| {
+        let (x, y) = block.origin;
+        !block.is_text
+            && block.picture.is_none()
+            && (left..right).contains(&x)
+            && (top..bottom).contains(&y)
+    });
+    blocks
+}
+
+/// The drawn pieces on the line of a text: 4 mm above it to 2 mm below.
+fn on_line(pdf: &Pdf, page: usize, text: &str) -> Vec<Block> {
+    let found = pdf.find(page, text);
+    let (_, y) = pdf.blocks_of(&found)[0].origin;
+    drawn(pdf, page, [0.0, y - 5.0, 300.0, y + 3.0])
+}
+
+/// All pieces of a page.
+fn all(pdf: &Pdf, page: usize) -> Vec<Block> {
+    pdf.blocks(page)
+}
+
+pub const CASES: &[Case] = &[
+    case(
+        "a box to tick left out of the checklist",
+        Evening,
+        Paper,
+        |pdf| {
+            let blocks = on_line(pdf, 4, "Every card is dry.");
+            pdf.remove(4, &blocks);
+        },
+        4,
+        "box",
+    ),
+    case(
+        "a box to tick left out of the packing slip",
+        Evening,
+        Packing,
+        |pdf| {
+            let blocks = on_line(pdf, 1, "Collection cup: 1");
+            pdf.remove(1, &blocks);
+        },
+        1,
+        "box",
+    ),
+    case(
+        "a line to write on left out of the information card",
+        Evening,
+        Paper,
+        |pdf| {
+            let blocks = on_line(pdf, 5, "I woke up at");
+            pdf.remove(5, &blocks);
+        },
+        5,
+        "line",
+    ),
+    case(
+        "the grid of the information card left out",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find_after(5, "What really happened", "HB-20424-1");
+            let (_, y) = pdf.blocks_of(&found)[0].origin;
+            let blocks = drawn(pdf, 5, [0.0, y - 12.0, 300.0, y + 50.0]);
+            pdf.remove(5, &blocks);
+        },
+        5,
+        "line",
+    ),
+    case(
+        "the lines to write on left out of a label",
+        Evening,
+        Labels,
+        |pdf| {
+            let blocks = drawn(pdf, 1, [4.0, 13.0, 105.0, 63.0]);
+            pdf.remove(1, &blocks);
+        },
+        1,
+        "HB-20424-1",
+    ),
+    case(
+        "the thick lines of the timeline left out",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find(1, "drink nothing");
+            let (_, y) = pdf.blocks_of(&found)[0].origin;
+            let mut blocks = drawn(pdf, 1, [15.0, y, 300.0, y + 8.0]);
+            // The first is a line, and so are the others of the drawing.
+            blocks.truncate(1);
+            pdf.remove(1, &blocks);
+        },
+        1,
+        "line",
+    ),
+    case(
+        "the frame around the first warning left out",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find(1, "Do not start yet if:");
+            let (_, y) = pdf.blocks_of(&found)[0].origin;
+            let blocks = drawn(pdf, 1, [0.0, y - 8.0, 300.0, y]);
+            pdf.remove(1, &blocks);
+        },
+        1,
+        "frame",
+    ),
+    case(
+        "the line of a ruler 99 mm long",
+        Evening,
+        Labels,
+        |pdf| {
+            let ruler = drawn(pdf, 1, [11.0, 6.0, 113.0, 10.0]);
+            assert_eq!(ruler.len(), 3);
+            pdf.distort(1, &ruler, (12.0, 8.0), [0.99, 0.0, 0.0, 1.0]);
+        },
+        1,
+        "expected a ruler of one line of 100 mm",
+    ),
+    case(
+        "a ruler without its ends",
+        Evening,
+        Labels,
+        |pdf| {
+            let ruler = drawn(pdf, 1, [11.0, 6.0, 113.0, 10.0]);
+            pdf.remove(1, &ruler[1..]);
+        },
+        1,
+        "expected a ruler of one line of 100 mm",
+    ),
+    case(
+        "a sheet without a ruler",
+        Evening,
+        Labels,
+        |pdf| {
+            let ruler = drawn(pdf, 1, [11.0, 6.0, 113.0, 10.0]);
+            pdf.remove(1, &ruler);
+        },
+        1,
+        "expected a ruler of one line of 100 mm",
+    ),
+    case(
+        "a figure of the ruler's words",
+        Metric,
+        Labels,
+        |pdf| pdf.retype(1, "Print at ", "100", "101"),
+        1,
+        "beside the labels",
+    ),
+    case(
+        "a page moved half out of the paper",
+        Evening,
+        Paper,
+        |pdf| {
+            let blocks = all(pdf, 3);
+            pdf.shift(3, &blocks, 100.0, 0.0);
+        },
+        3,
+        "lies outside the page",
+    ),
+    case(
+        "a page scaled to half",
+        Evening,
+        Paper,
+        |pdf| {
+            let blocks = all(pdf, 3);
+            pdf.distort(3, &blocks, (108.0, 140.0), [0.5, 0.0, 0.0, 0.5]);
+        },
+        3,
+        "size",
+    ),
+    case(
+        "a page moved by 4 mm into the printer's margin",
+        Evening,
+        Paper,
+        |pdf| {
+            let blocks = all(pdf, 3);
+            pdf.shift(3, &blocks, -14.0, 0.0);
+        },
+        3,
+        "margin",
+    ),
+    case(
+        "a line of text pushed over another",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find(2, "Do not drink extra later");
+            let blocks = pdf.blocks_of(&found);
+            pdf.shift(2, &blocks, 0.0, 4.0);
+        },
+        2,
+        "printed one on the other",
+    ),
+    case(
+        "a time pushed to the line of another step",
+        Evening,
+        Paper,
+        |pdf| {
+            let time = pdf.find_after(1, "Before you sleep", "6:00 pm");
+            let time = pdf.blocks_of(&time);
+            let step = pdf.find_after(1, "Before you sleep", "12:30 pm");
+            let step = pdf.blocks_of(&step);
+            let (x, y) = step[0].origin;
+            let (from_x, from_y) = time[0].origin;
+            // Beside the other, so that they do not touch.
+            pdf.shift(1, &time, x - from_x - 20.0, y - from_y);
+        },
+        1,
+        "6:00",
+    ),
+    case(
+        "a text of a label moved 6 mm",
+        Evening,
+        Labels,
+        |pdf| {
+            let found = pdf.find(1, "Collected");
+            let blocks = pdf.blocks_of(&found);
+            pdf.shift(1, &blocks, 0.0, -6.0);
+        },
+        1,
+        "HB-20424-1",
+    ),
+];

@@ -1,0 +1,3 @@
+#![no_main]
+
+kitwright_fuzz::target!(stock);
