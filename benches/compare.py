@@ -31,7 +31,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import orders
-import pages
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent
@@ -62,7 +61,9 @@ class Trouble(Exception):
 
 def run(command: list, **settings) -> str:
     """Runs a command and gives what it prints."""
-    done = subprocess.run([str(part) for part in command], capture_output=True, text=True, **settings)
+    done = subprocess.run(
+        [str(part) for part in command], capture_output=True, text=True, **settings
+    )
     if done.returncode:
         raise Trouble(f"`{' '.join(str(part) for part in command)}` failed:\n{done.stderr.strip()}")
     return done.stdout
@@ -73,10 +74,18 @@ def run(command: list, **settings) -> str:
 
 def missing_tools(peers: list[str]) -> list[str]:
     """What must be installed first, all at once."""
-    needed = {"cargo": "Rust", "pdftotext": "Debian's poppler-utils", "pdftoppm": "Debian's poppler-utils"}
+    needed = {
+        "cargo": "Rust",
+        "pdftotext": "Debian's poppler-utils",
+        "pdftoppm": "Debian's poppler-utils",
+    }
     if any(peer.startswith("chromium") for peer in peers):
         needed["chromium"] = "Debian's chromium, or leave it out with --peers"
-    return [f"there is no `{tool}`: install {package}" for tool, package in needed.items() if not shutil.which(tool)]
+    return [
+        f"there is no `{tool}`: install {package}"
+        for tool, package in needed.items()
+        if not shutil.which(tool)
+    ]
 
 
 def python_of(work: Path) -> Path:
@@ -88,7 +97,18 @@ def python_of(work: Path) -> Path:
     if not mark.exists() or mark.read_text() != wanted:
         print("installing Python packages …", file=sys.stderr)
         venv.create(home, with_pip=True, clear=True)
-        run([python, "-m", "pip", "install", "--quiet", "--disable-pip-version-check", "-r", HERE / "requirements.txt"])
+        run(
+            [
+                python,
+                "-m",
+                "pip",
+                "install",
+                "--quiet",
+                "--disable-pip-version-check",
+                "-r",
+                HERE / "requirements.txt",
+            ]
+        )
         mark.write_text(wanted)
     return python
 
@@ -101,7 +121,18 @@ def typst_of(work: Path) -> Path:
         if place and Path(place).exists() and f"typst {version}" in run([place, "--version"]):
             return Path(place)
     print(f"building typst {version}, which takes a while …", file=sys.stderr)
-    run(["cargo", "install", "--locked", "typst-cli", "--version", version, "--root", work / "typst"])
+    run(
+        [
+            "cargo",
+            "install",
+            "--locked",
+            "typst-cli",
+            "--version",
+            version,
+            "--root",
+            work / "typst",
+        ]
+    )
     return work / "typst" / "bin" / "typst"
 
 
@@ -111,15 +142,29 @@ def built(work: Path, peers: list[str]) -> dict[str, Path]:
     target = Path(os.environ.get("CARGO_TARGET_DIR", ROOT / "target"))
     run(["cargo", "build", "--locked", "--release"], cwd=ROOT)
     lines = run(
-        ["cargo", "bench", "--locked", "--no-run", "--bench", "kits", "--message-format", "json"], cwd=ROOT
+        ["cargo", "bench", "--locked", "--no-run", "--bench", "kits", "--message-format", "json"],
+        cwd=ROOT,
     ).splitlines()
     messages = [json.loads(line) for line in lines if line.startswith("{")]
-    kits = next(m["executable"] for m in messages if m.get("executable") and m["target"]["name"] == "kits")
+    kits = next(
+        m["executable"] for m in messages if m.get("executable") and m["target"]["name"] == "kits"
+    )
     programs = {"kitwright": target / "release" / "kitwright", "kits": Path(kits)}
     if "floor" in peers:
         floor = work / "floor"
         manifest = HERE / "floor" / "Cargo.toml"
-        run(["cargo", "build", "--locked", "--release", "--manifest-path", manifest, "--target-dir", floor])
+        run(
+            [
+                "cargo",
+                "build",
+                "--locked",
+                "--release",
+                "--manifest-path",
+                manifest,
+                "--target-dir",
+                floor,
+            ]
+        )
         programs["floor"] = floor / "release" / "floor"
     return programs
 
@@ -132,15 +177,47 @@ def peers_of(names: list[str], python: Path | None, programs: dict[str, Path]) -
         return [str(python), str(HERE / "peers" / name)]
 
     known = [
-        Program("reportlab", script("canvas.py"), "ReportLab's canvas, pages placed by hand; no kerning, no tags", 0.5),
-        Program("weasyprint", script("weasy.py"), "WeasyPrint, HTML and CSS; fonts and style sheet kept; no tags", 0.25),
-        Program("chromium", script("browser.py"), "headless Chromium, one browser and its tabs kept open; no tags", 0.5),
-        Program("chromium-tagged", script("browser.py"), "the same, tagged", 0.5, ["--variant", "tagged"]),
-        Program("typst", script("typst_program.py"), "the typst program, once an order, with this program's templates", 0.5),
+        Program(
+            "reportlab",
+            script("canvas.py"),
+            "ReportLab's canvas, pages placed by hand; no kerning, no tags",
+            0.5,
+        ),
+        Program(
+            "weasyprint",
+            script("weasy.py"),
+            "WeasyPrint, HTML and CSS; fonts and style sheet kept; no tags",
+            0.25,
+        ),
+        Program(
+            "chromium",
+            script("browser.py"),
+            "headless Chromium, one browser and its tabs kept open; no tags",
+            0.5,
+        ),
+        Program(
+            "chromium-tagged",
+            script("browser.py"),
+            "the same, tagged",
+            0.5,
+            ["--variant", "tagged"],
+        ),
+        Program(
+            "typst",
+            script("typst_program.py"),
+            "the typst program, once an order, with this program's templates",
+            0.5,
+        ),
     ]
     if "floor" in names:
         floor = [str(programs["floor"]), "--fonts", str(ROOT / "fonts")]
-        known.append(Program("floor", floor, "krilla alone: placed by hand, text shaped, no layout, no tags, no proof"))
+        known.append(
+            Program(
+                "floor",
+                floor,
+                "krilla alone: placed by hand, text shaped, no layout, no tags, no proof",
+            )
+        )
     return [program for program in known if program.name in names]
 
 
@@ -148,7 +225,13 @@ def ours_of(programs: dict[str, Path]) -> list[Program]:
     kits = [str(programs["kits"]), "speed"]
     return [
         Program("kitwright", kits, "from the order's text to proven files, as `make` does"),
-        Program("kitwright, no proof", kits, "the same without the proof, to compare with the others", 1.0, ["--no-proof"]),
+        Program(
+            "kitwright, no proof",
+            kits,
+            "the same without the proof, to compare with the others",
+            1.0,
+            ["--no-proof"],
+        ),
     ]
 
 
@@ -186,7 +269,17 @@ class Bench:
             command = [*program.command, self.orders, out, "--threads", cores]
         else:
             limit = max(4, round(self.kits * program.share))
-            command = [*program.command, "--data", self.data, "--out", out, "--workers", cores, "--limit", limit]
+            command = [
+                *program.command,
+                "--data",
+                self.data,
+                "--out",
+                out,
+                "--workers",
+                cores,
+                "--limit",
+                limit,
+            ]
         command += ["--rounds", self.rounds, *program.more]
         text = run(command, env=environment(self.typst), preexec_fn=on_cores(cores))
         result = json.loads(text)
@@ -235,7 +328,11 @@ def peak_of(command: list, env: dict[str, str]) -> float:
     """Peak of the memory of a process and all below it, in MB. What several of them
     share is counted once (PSS), every 20 ms."""
     process = subprocess.Popen(
-        [str(part) for part in command], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, env=env, text=True
+        [str(part) for part in command],
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        env=env,
+        text=True,
     )
     peak = 0
     while process.poll() is None:
@@ -275,7 +372,9 @@ def size_of(folder: Path) -> float:
 # ------------------------------------------------------------------------ the table
 
 
-def show(programs: list[Program], memory: list[int], stages: dict, bench: Bench, whole: dict) -> str:
+def show(
+    programs: list[Program], memory: list[int], stages: dict, bench: Bench, whole: dict
+) -> str:
     ours = programs[0]
     base = statistics.median(ours.rates[1])
     counts = [f"MB, {count:,}" for count in memory]
@@ -297,7 +396,11 @@ def show(programs: list[Program], memory: list[int], stages: dict, bench: Bench,
             ]
         )
     lines = ["| " + " | ".join(row) + " |" for row in rows]
-    lines += ["", "`we are`: how many times as fast this program is on one core, the proof included.", ""]
+    lines += [
+        "",
+        "`we are`: how many times as fast this program is on one core, the proof included.",
+        "",
+    ]
     lines += [f"- {program.name}: {program.note}" for program in programs]
     ms = stages["ms"]
     proof = sum(ms[name] for name in ms if name.startswith("proof"))
@@ -307,9 +410,13 @@ def show(programs: list[Program], memory: list[int], stages: dict, bench: Bench,
     }  # fmt: skip
     lines += ["", "One kit of ours on one core, ms, medians:", ""]
     lines += ["| " + " | ".join([*split, "all"]) + " |", "|" + " --: |" * (len(split) + 1)]
-    lines += ["| " + " | ".join(f"{value:.2f}" for value in [*split.values(), sum(split.values())]) + " |"]
+    lines += [
+        "| " + " | ".join(f"{value:.2f}" for value in [*split.values(), sum(split.values())]) + " |"
+    ]
     lines += ["", f"A print run of {whole['kits']} orders, from start to end of `kitwright run`: "]
-    lines[-1] += ", ".join(f"{whole[str(cores)]:.0f} kits/s on {cores} core{'s' * (cores > 1)}" for cores in CORES)
+    lines[-1] += ", ".join(
+        f"{whole[str(cores)]:.0f} kits/s on {cores} core{'s' * (cores > 1)}" for cores in CORES
+    )
     lines[-1] += "."
     return "\n".join(lines)
 
@@ -335,7 +442,11 @@ def whole_run(bench: Bench, kitwright: Path, count: int, passes: int) -> dict:
 
 def machine() -> str:
     model = next(
-        (line.split(":", 1)[1].strip() for line in Path("/proc/cpuinfo").read_text().splitlines() if "model name" in line),
+        (
+            line.split(":", 1)[1].strip()
+            for line in Path("/proc/cpuinfo").read_text().splitlines()
+            if "model name" in line
+        ),
         platform.processor(),
     )
     rust = run(["rustc", "--version"]).strip()
@@ -346,11 +457,21 @@ def arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--peers", default=",".join(PEERS), help="which, with commas between")
     parser.add_argument("--kits", type=int, default=40, help="kits of a round")
-    parser.add_argument("--rounds", type=int, default=3, help="rounds of a pass, after one to warm up")
+    parser.add_argument(
+        "--rounds", type=int, default=3, help="rounds of a pass, after one to warm up"
+    )
     parser.add_argument("--passes", type=int, default=3, help="how often the programs take turns")
-    parser.add_argument("--memory", default="10,1000", help="numbers of orders to weigh the memory at; empty for none")
-    parser.add_argument("--memory-of-peers", action="store_true", help="weighs the peers at more than 10, too")
-    parser.add_argument("--quick", action="store_true", help="8 kits, one round, one pass, memory at 10")
+    parser.add_argument(
+        "--memory",
+        default="10,1000",
+        help="numbers of orders to weigh the memory at; empty for none",
+    )
+    parser.add_argument(
+        "--memory-of-peers", action="store_true", help="weighs the peers at more than 10, too"
+    )
+    parser.add_argument(
+        "--quick", action="store_true", help="8 kits, one round, one pass, memory at 10"
+    )
     parser.add_argument("--only-pages", action="store_true", help="compares the pages and ends")
     parser.add_argument("--work", type=Path, default=ROOT / "target" / "compare")
     args = parser.parse_args()
@@ -384,7 +505,17 @@ def compare(args: argparse.Namespace) -> None:
     for peer in peers:
         print(f"comparing the pages of {peer.name} …", file=sys.stderr)
         out = bench.fresh(f"pages-{peer.name}")
-        command = [*peer.command, "--data", bench.data, "--out", out, "--pass", "--limit", "4", *peer.more]
+        command = [
+            *peer.command,
+            "--data",
+            bench.data,
+            "--out",
+            out,
+            "--pass",
+            "--limit",
+            "4",
+            *peer.more,
+        ]
         run(command, env=environment(typst))
         peer.figures["kilobytes"] = size_of(out)
         run([python, HERE / "pages.py", "--ours", bench.data, "--theirs", out, "--name", peer.name])
@@ -402,14 +533,21 @@ def compare(args: argparse.Namespace) -> None:
         if program.name == "kitwright, no proof":
             continue
         print(f"cold start and memory of {program.name} …", file=sys.stderr)
-        program.figures["cold"] = statistics.median(bench.cold(program, programs["kitwright"]) for _ in range(5))
+        program.figures["cold"] = statistics.median(
+            bench.cold(program, programs["kitwright"]) for _ in range(5)
+        )
         for count in args.memory:
             if count <= 10 or args.memory_of_peers or bench.ours(program):
-                program.figures[f"memory {count}"] = bench.memory(program, programs["kitwright"], count)
+                program.figures[f"memory {count}"] = bench.memory(
+                    program, programs["kitwright"], count
+                )
     for program in ours:
         program.figures["kilobytes"] = size_of(bench.data)
     stages = json.loads(
-        run([programs["kits"], "stages", bench.orders, "--rounds", args.rounds, "--json"], preexec_fn=on_cores(1))
+        run(
+            [programs["kits"], "stages", bench.orders, "--rounds", args.rounds, "--json"],
+            preexec_fn=on_cores(1),
+        )
     )
     whole = whole_run(bench, programs["kitwright"], 20 if args.quick else 400, args.passes)
     table = show(everyone, args.memory, stages, bench, whole)

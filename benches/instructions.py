@@ -42,18 +42,29 @@ HEAD = """\
 
 
 def run(command: list, **settings) -> str:
-    done = subprocess.run([str(part) for part in command], capture_output=True, text=True, **settings)
+    done = subprocess.run(
+        [str(part) for part in command], capture_output=True, text=True, **settings
+    )
     if done.returncode:
-        sys.exit(f"error: `{' '.join(str(part) for part in command)}` failed:\n{done.stderr.strip()}")
+        sys.exit(
+            f"error: `{' '.join(str(part) for part in command)}` failed:\n{done.stderr.strip()}"
+        )
     return done.stdout
 
 
 def built() -> Path:
     lines = run(
-        ["cargo", "bench", "--locked", "--no-run", "--bench", "kits", "--message-format", "json"], cwd=ROOT
+        ["cargo", "bench", "--locked", "--no-run", "--bench", "kits", "--message-format", "json"],
+        cwd=ROOT,
     ).splitlines()
     messages = [json.loads(line) for line in lines if line.startswith("{")]
-    return Path(next(m["executable"] for m in messages if m.get("executable") and m["target"]["name"] == "kits"))
+    return Path(
+        next(
+            m["executable"]
+            for m in messages
+            if m.get("executable") and m["target"]["name"] == "kits"
+        )
+    )
 
 
 def counted(program: Path, stage: str) -> int:
@@ -62,7 +73,14 @@ def counted(program: Path, stage: str) -> int:
         out = Path(folder) / "out"
         # Few variables, since the stack begins with them.
         run(
-            ["valgrind", "--tool=callgrind", f"--callgrind-out-file={out}", program, "counted", stage],
+            [
+                "valgrind",
+                "--tool=callgrind",
+                f"--callgrind-out-file={out}",
+                program,
+                "counted",
+                stage,
+            ],
             env={"PATH": os.environ["PATH"], "LC_ALL": "C"},
         )
         return int(re.search(r"^(?:totals|summary): (\d+)", out.read_text(), re.MULTILINE)[1])
@@ -97,7 +115,9 @@ def compare(found: dict[str, int]) -> int:
         print(f"note: counted with Rust {there}, this is {here}: up to {margin} % is only said")
     faults = 0
     if list(kept["counts"]) != STAGES:
-        sys.exit(f"error: {FILE.name} has other stages than {', '.join(STAGES)}: renew it with --renew")
+        sys.exit(
+            f"error: {FILE.name} has other stages than {', '.join(STAGES)}: renew it with --renew"
+        )
     for stage, count in found.items():
         before = kept["counts"][stage]
         change = (count - before) / before * 100
@@ -112,8 +132,8 @@ def compare(found: dict[str, int]) -> int:
         faults += 1
         print(
             f"error: {text} ({before:,} instructions, now {count:,})\n"
-            f"  = help: if that is meant, run `python benches/instructions.py --renew`, commit the file "
-            f"with the change that did it, and say why; if not, find out what the stage does more",
+            f"  = help: if that is meant, run `python benches/instructions.py --renew`, commit "
+            "the file with the change that did it, and say why; if not, find out what the stage does more",
             file=sys.stderr,
         )
     return 1 if faults else 0
@@ -122,7 +142,9 @@ def compare(found: dict[str, int]) -> int:
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--renew", action="store_true", help="writes the counts of now")
-    parser.add_argument("--spread", type=int, metavar="N", help="counts N times and says how much it varies")
+    parser.add_argument(
+        "--spread", type=int, metavar="N", help="counts N times and says how much it varies"
+    )
     args = parser.parse_args()
     program = built()
     if args.spread:

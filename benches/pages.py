@@ -24,7 +24,9 @@ CLOSE = 0.5
 
 
 def words(pdf: Path) -> Counter:
-    text = subprocess.run(["pdftotext", str(pdf), "-"], capture_output=True, text=True, check=True).stdout
+    text = subprocess.run(
+        ["pdftotext", str(pdf), "-"], capture_output=True, text=True, check=True
+    ).stdout
     return Counter(re.findall(r"[^\s\-‐–—]+", text))
 
 
@@ -32,7 +34,9 @@ def sizes(pdf: Path) -> list[tuple[float, float]]:
     text = subprocess.run(
         ["pdfinfo", "-f", "1", "-l", "-1", str(pdf)], capture_output=True, text=True, check=True
     ).stdout
-    return [(float(w), float(h)) for w, h in re.findall(r"Page +\d+ size: +([\d.]+) x ([\d.]+)", text)]
+    return [
+        (float(w), float(h)) for w, h in re.findall(r"Page +\d+ size: +([\d.]+) x ([\d.]+)", text)
+    ]
 
 
 def codes(pdf: Path) -> list[str]:
@@ -43,7 +47,11 @@ def codes(pdf: Path) -> list[str]:
 
     found = []
     with tempfile.TemporaryDirectory() as folder:
-        subprocess.run(["pdftoppm", "-r", "300", "-gray", str(pdf), f"{folder}/page"], check=True, capture_output=True)
+        subprocess.run(
+            ["pdftoppm", "-r", "300", "-gray", str(pdf), f"{folder}/page"],
+            check=True,
+            capture_output=True,
+        )
         for page in sorted(Path(folder).iterdir()):
             with Image.open(page) as image:
                 found += [code.text for code in zxingcpp.read_barcodes(image)]

@@ -49,7 +49,9 @@ class Browser:
     def __init__(self, folder: Path):
         command_in, self.commands = os.pipe()
         self.answers, answer_out = os.pipe()
-        line = f'exec chromium {" ".join(FLAGS)} --user-data-dir="$0" 3<&{command_in} 4>&{answer_out}'
+        line = (
+            f'exec chromium {" ".join(FLAGS)} --user-data-dir="$0" 3<&{command_in} 4>&{answer_out}'
+        )
         self.process = subprocess.Popen(
             ["bash", "-c", line, str(folder / "profile")],
             pass_fds=(command_in, answer_out),
@@ -118,7 +120,11 @@ class Tab:
 
     def run(self, expression: str):
         answer = self.browser.ask(
-            "Runtime.evaluate", self.session, expression=expression, awaitPromise=True, returnByValue=True
+            "Runtime.evaluate",
+            self.session,
+            expression=expression,
+            awaitPromise=True,
+            returnByValue=True,
         )
         if "exceptionDetails" in answer:
             raise RuntimeError(answer["exceptionDetails"]["text"])
@@ -178,7 +184,9 @@ def main() -> None:
         # The first round warms up.
         for _ in range(1 if args.once or args.one_pass else args.rounds + 1):
             begin = time.perf_counter()
-            threads = [threading.Thread(target=work, args=(index,)) for index in range(args.workers)]
+            threads = [
+                threading.Thread(target=work, args=(index,)) for index in range(args.workers)
+            ]
             for thread in threads:
                 thread.start()
             for thread in threads:

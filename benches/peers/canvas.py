@@ -69,7 +69,9 @@ def picture(canvas: Canvas, image: Image, high: float) -> None:
     """A QR code as a grey picture of one pixel a module."""
     side = image.modules
     pixels = PixelImage.frombytes("L", (side, side), bytes(image.pixels))
-    canvas.drawImage(ImageReader(pixels), image.x, high - image.y - image.side, image.side, image.side)
+    canvas.drawImage(
+        ImageReader(pixels), image.x, high - image.y - image.side, image.side, image.side
+    )
 
 
 class LogoPlace:
@@ -101,7 +103,9 @@ def draw(size: tuple[float, float], pages: list[list], title: str, logo: Logo | 
             elif isinstance(shape, Box):
                 canvas.setLineWidth(shape.stroke)
                 canvas.setFillGray(1)
-                canvas.roundRect(shape.x, high - shape.y - shape.h, shape.w, shape.h, shape.radius, 1, 1)
+                canvas.roundRect(
+                    shape.x, high - shape.y - shape.h, shape.w, shape.h, shape.radius, 1, 1
+                )
                 canvas.setFillGray(0)
             elif isinstance(shape, Image):
                 picture(canvas, shape, high)

@@ -31,7 +31,11 @@ def folders_of(data: Path, limit: int | None) -> list[Path]:
 
 def read(folder: Path) -> Kit:
     raw = {kind: (folder / f"{kind}.json").read_bytes() for kind in KINDS}
-    return {"number": folder.name, "raw": raw, **{kind: json.loads(text) for kind, text in raw.items()}}
+    return {
+        "number": folder.name,
+        "raw": raw,
+        **{kind: json.loads(text) for kind, text in raw.items()},
+    }
 
 
 def write(out: Path, kit: Kit, files: dict[str, bytes]) -> None:

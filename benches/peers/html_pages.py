@@ -11,11 +11,28 @@ import zlib
 from html import escape
 from pathlib import Path
 
-from measure import ASCENT, DESCENT, FILES, FONTS, MM, Box, Image, Line, Text, label, ruler, timeline
+from measure import (
+    ASCENT,
+    DESCENT,
+    FILES,
+    FONTS,
+    MM,
+    Box,
+    Image,
+    Line,
+    Text,
+    label,
+    ruler,
+    timeline,
+)
 
 CSS = (Path(__file__).with_name("pages.css")).read_text()
 SIZES = {"us-letter": (612.0, 792.0), "a4": (210 * MM, 297 * MM)}
-FAMILY = {"regular": "", "bold": ";font-weight:bold", "mono": ";font-weight:bold;font-family:KitMono"}
+FAMILY = {
+    "regular": "",
+    "bold": ";font-weight:bold",
+    "mono": ";font-weight:bold;font-family:KitMono",
+}
 
 
 def font_faces(address) -> str:
@@ -166,14 +183,18 @@ def sheet(data: dict, logo: str, area: float) -> str:
     for part in data["parts"]:
         steps = "".join(step(one) for one in part["steps"])
         parts.append(section(part["heading"], f'<table class="steps">{steps}</table>'))
-    lines = "".join(f"<tr><td>{escape(e['label'])}<td>{escape(e['value'])}" for e in data["how"]["lines"])
+    lines = "".join(
+        f"<tr><td>{escape(e['label'])}<td>{escape(e['value'])}" for e in data["how"]["lines"]
+    )
     parts.append(section(data["how"]["title"], f'<table class="num">{lines}</table>'))
     medicines = data["medicines"]
     parts.append(f"<h2>{escape(medicines['title'])}</h2><p>{bold(medicines['rule'])}</p>")
     if medicines["rows"]:
         head = medicines["columns"]
         rows = "".join(
-            row([escape(r["medicine"]), escape(r["usual"]), escape(r["before"]), escape(r["after"])])
+            row(
+                [escape(r["medicine"]), escape(r["usual"]), escape(r["before"]), escape(r["after"])]
+            )
             for r in medicines["rows"]
         )
         parts.append(
@@ -225,7 +246,9 @@ def fluids(data: dict) -> str:
         ]
         own = f'<div class="heavy large">{escape(data["own"])}</div>' if data["own"] else ""
         parts.append(
-            section(data["table-title"], f"{own}<p>{escape(data['cup'])}</p>{side_by_side(tables, 5)}")
+            section(
+                data["table-title"], f"{own}<p>{escape(data['cup'])}</p>{side_by_side(tables, 5)}"
+            )
         )
     elif data["no-table"]:
         parts.append(f'<div class="heavy">{escape(data["no-table"])}</div>')
@@ -248,7 +271,11 @@ TICK = '<span class="box"></span>'
 
 
 def ticks(lines: list[str]) -> str:
-    return '<table class="ticks">' + "".join(f"<tr><td>{TICK}<td>{escape(x)}" for x in lines) + "</table>"
+    return (
+        '<table class="ticks">'
+        + "".join(f"<tr><td>{TICK}<td>{escape(x)}" for x in lines)
+        + "</table>"
+    )
 
 
 def card_ticks(cards: list[dict], size: float) -> str:
@@ -280,18 +307,21 @@ def written(label_text: str) -> str:
 def pairs(labels: list[str]) -> str:
     cells = [written(text) for text in labels]
     rows = "".join(
-        f"<tr><td>{cells[i]}<td>{cells[i + 1] if i + 1 < len(cells) else ''}" for i in range(0, len(cells), 2)
+        f"<tr><td>{cells[i]}<td>{cells[i + 1] if i + 1 < len(cells) else ''}"
+        for i in range(0, len(cells), 2)
     )
     return f'<table class="pair">{rows}</table>'
 
 
 def information_card(data: dict) -> str:
     known = "".join(
-        f'<span style="margin-right:8mm">{escape(e["label"])} {bold(e["value"])}</span>' for e in data["known"]
+        f'<span style="margin-right:8mm">{escape(e["label"])} {bold(e["value"])}</span>'
+        for e in data["known"]
     )
     question, yes, no = (escape(text) for text in data["pregnant"])
     head = "".join(
-        f'<th class="fit">{escape(c)}' if i < 3 else f'<th style="width:15.4%">{escape(c)}' for i, c in enumerate(data["columns"])
+        f'<th class="fit">{escape(c)}' if i < 3 else f'<th style="width:15.4%">{escape(c)}'
+        for i, c in enumerate(data["columns"])
     )
     pens = "<td>" * (len(data["columns"]) - 3)
     rows = "".join(
@@ -339,7 +369,10 @@ def paper(data: dict, logo: str) -> tuple[str, str]:
 
 def labels(data: dict) -> tuple[str, str]:
     width, height = data["page-width"] * MM, data["page-height"] * MM
-    style = f"@page {{ size: {width}pt {height}pt; margin: 0; @bottom-left {{ content: none }} @bottom-right {{ content: none }} }}"
+    style = (
+        f"@page {{ size: {width}pt {height}pt; margin: 0;"
+        " @bottom-left { content: none } @bottom-right { content: none } }"
+    )
     sheets = []
     for index, sheet_of in enumerate(data["sheets"]):
         shapes = ruler(data)
@@ -357,13 +390,20 @@ def packing(slip: dict) -> tuple[str, str]:
     facts = "".join(f"<tr><td>{escape(f['label'])}<td>{bold(f['value'])}" for f in slip["facts"])
     findings = ""
     if slip["findings"]:
-        findings = f"<h2>{escape(slip['findings-title'])}</h2><div class=heavy style='font-weight:normal'>{dashes(slip['findings'])}</div>"
+        findings = (
+            f"<h2>{escape(slip['findings-title'])}</h2>"
+            f'<div class="heavy" style="font-weight:normal">{dashes(slip["findings"])}</div>'
+        )
     body = [
-        f'<table class="title"><tr><td><h1>{escape(slip["title"])}</h1><td class="r b">{escape(slip["notice"])}</table>',
+        f'<table class="title"><tr><td><h1>{escape(slip["title"])}</h1>'
+        f'<td class="r b">{escape(slip["notice"])}</table>',
         who(slip["who"]),
         f'<table class="facts" style="margin-top:6pt">{facts}</table>{findings}',
         f"<h2>{escape(slip['contents-title'])}</h2>{ticks(slip['contents'])}",
-        section(slip["cards-title"], f"<p style='margin-bottom:4pt'>{escape(slip['tick'])}</p>{card_ticks(slip['cards'], 13.8)}"),
+        section(
+            slip["cards-title"],
+            f"<p style='margin-bottom:4pt'>{escape(slip['tick'])}</p>{card_ticks(slip['cards'], 13.8)}",
+        ),
         f"<div style='margin-top:12pt'>{pairs(slip['sign'])}</div>",
     ]
     return page_style(slip["page"]), "".join(body)

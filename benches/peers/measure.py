@@ -202,7 +202,11 @@ def label(data: dict, sheet: dict) -> list:
         y += CAP * size + gap
 
     code = next(
-        (s for s in (8 * scale, 7.5 * scale, 7 * scale, 6.5) if width(data["code"], "mono", s) <= column),
+        (
+            s
+            for s in (8 * scale, 7.5 * scale, 7 * scale, 6.5)
+            if width(data["code"], "mono", s) <= column
+        ),
         6.0,
     )
     fixed = CAP * (7.5 * scale + code) + 2 * gap

@@ -95,7 +95,13 @@ def tall(lines: int, size: float, leading: float) -> float:
 
 
 def para(
-    out: list, x: float, y: float, room: float, runs: list[Run], size: float = EM, leading: float = LEADING
+    out: list,
+    x: float,
+    y: float,
+    room: float,
+    runs: list[Run],
+    size: float = EM,
+    leading: float = LEADING,
 ) -> float:
     for line in wrapped(runs, size, room):
         y += CAP * size
@@ -114,7 +120,12 @@ def strong(text: str) -> list[Run]:
 
 
 def frame(out: list, x: float, y: float, w: float, h: float, stroke: float) -> None:
-    for x1, y1, x2, y2 in ((x, y, x + w, y), (x, y + h, x + w, y + h), (x, y, x, y + h), (x + w, y, x + w, y + h)):
+    for x1, y1, x2, y2 in (
+        (x, y, x + w, y),
+        (x, y + h, x + w, y + h),
+        (x, y, x, y + h),
+        (x + w, y, x + w, y + h),
+    ):
         out.append(Line(x1, y1, x2, y2, stroke))
 
 
@@ -123,7 +134,9 @@ def heading(text: str, level: int) -> Place:
     return lambda out, y: para(out, LEFT, y, 500, strong(text), size)
 
 
-def paragraph(flow: Flow, text: str, face: str = "regular", above: float = 6.0, below: float = 6.0) -> None:
+def paragraph(
+    flow: Flow, text: str, face: str = "regular", above: float = 6.0, below: float = 6.0
+) -> None:
     flow.add(lambda out, y: para(out, LEFT, y, flow.area, [(face, text)]), above, below)
 
 
@@ -166,7 +179,9 @@ def title_line(flow: Flow, title: str, beside: str, size: float) -> None:
     flow.add(place)
 
 
-def columns_of(rows: list[list[list[Run]]], shares: list[float], area: float, inset: float) -> list[float]:
+def columns_of(
+    rows: list[list[list[Run]]], shares: list[float], area: float, inset: float
+) -> list[float]:
     """Widths of columns: a share of 0 is as wide as it must be."""
     widths = [0.0] * len(shares)
     for index, share in enumerate(shares):
@@ -242,7 +257,9 @@ def ticks(out: list, y: float, area: float, lines: list[str]) -> float:
     return y - EM
 
 
-def card_ticks(out: list, y: float, area: float, cards: list[dict], size: float, gap: float) -> float:
+def card_ticks(
+    out: list, y: float, area: float, cards: list[dict], size: float, gap: float
+) -> float:
     half = (area - 10 * MM) / 2
     for card in cards:
         tick(out, LEFT, y)
@@ -307,8 +324,9 @@ def steps(flow: Flow, part: dict) -> None:
             else:
                 wide, high = 7.5 * MM, 8.5 * MM
                 inner = room - wide - 2 * MM
-                texts = [[*strong(step["action"]), *plain(more)] if i == 0 else plain(more)
-                         for i, more in enumerate(step["more"])] or [strong(step["action"])]  # fmt: skip
+                first, *others = step["more"] or [""]
+                texts = [[*strong(step["action"]), *(plain(first) if first else [])]]
+                texts += [plain(more) for more in others]
                 count = sum(len(wrapped(runs, EM, inner)) for runs in texts)
                 text_high = tall(count, EM, 0.4 * EM)
                 both = max(high, text_high)
@@ -359,7 +377,11 @@ def sheet(flow: Flow, data: dict, logo: Callable[[list, float, float], None]) ->
     def drawing(out: list, y: float) -> float:
         for shape in shapes:
             if isinstance(shape, Line):
-                out.append(shape._replace(x1=shape.x1 + LEFT, x2=shape.x2 + LEFT, y1=shape.y1 + y, y2=shape.y2 + y))
+                out.append(
+                    shape._replace(
+                        x1=shape.x1 + LEFT, x2=shape.x2 + LEFT, y1=shape.y1 + y, y2=shape.y2 + y
+                    )
+                )
             else:
                 out.append(shape._replace(x=shape.x + LEFT, y=shape.y + y))
         return y + high
@@ -388,7 +410,10 @@ def sheet(flow: Flow, data: dict, logo: Callable[[list, float, float], None]) ->
     flow.add(rule, 12.96, 6.0)
     if medicines["rows"]:
         rows = [[strong(column) for column in medicines["columns"]]]
-        rows += [[plain(row[key]) for key in ("medicine", "usual", "before", "after")] for row in medicines["rows"]]
+        rows += [
+            [plain(row[key]) for key in ("medicine", "usual", "before", "after")]
+            for row in medicines["rows"]
+        ]
         inset = (1.6 * MM, 0.27 * EM)
         flow.add(lambda out, y: table(out, LEFT, y, flow.area, rows, [1.1, 0, 1, 1], inset))
     for note in medicines["notes"]:
@@ -398,11 +423,21 @@ def sheet(flow: Flow, data: dict, logo: Callable[[list, float, float], None]) ->
     repeats = data["repeats"]
     made_up = [[strong(column) for column in repeats["columns"]]]
     made_up += [
-        [strong(row["card"]), plain(row["day"]), plain(row["empty"]), plain(row["stop"]), strong(row["collect"])]
+        [
+            strong(row["card"]),
+            plain(row["day"]),
+            plain(row["empty"]),
+            plain(row["stop"]),
+            strong(row["collect"]),
+        ]
         for row in repeats["rows"]
     ]
     shares, narrow = [0, 0, 1, 1, 1.4], (1.2 * MM, 0.27 * EM)
-    section(flow, repeats["title"], lambda out, y: table(out, LEFT, y, flow.area, made_up, shares, narrow))
+    section(
+        flow,
+        repeats["title"],
+        lambda out, y: table(out, LEFT, y, flow.area, made_up, shares, narrow),
+    )
     for note in repeats["notes"]:
         paragraph(flow, note, above=4.08, below=4.08)
     care, call = data["care"], data["call"]
@@ -433,7 +468,17 @@ def fluids(flow: Flow, data: dict) -> None:
 
         def look_up(out: list, y: float) -> float:
             if data["own"]:
-                end = para(out, LEFT + 3 * MM, y + 3 * MM, flow.area - 6 * MM, strong(data["own"]), 14.4) + 3 * MM
+                end = (
+                    para(
+                        out,
+                        LEFT + 3 * MM,
+                        y + 3 * MM,
+                        flow.area - 6 * MM,
+                        strong(data["own"]),
+                        14.4,
+                    )
+                    + 3 * MM
+                )
                 frame(out, LEFT, y, flow.area, end - y, HEAVY)
                 y = end + 6
             y = para(out, LEFT, y, flow.area, plain(data["cup"])) + 6
@@ -452,7 +497,10 @@ def fluids(flow: Flow, data: dict) -> None:
     elif data["no-table"]:
 
         def no_table(out: list, y: float) -> float:
-            end = para(out, LEFT + 3 * MM, y + 3 * MM, flow.area - 6 * MM, strong(data["no-table"])) + 3 * MM
+            end = (
+                para(out, LEFT + 3 * MM, y + 3 * MM, flow.area - 6 * MM, strong(data["no-table"]))
+                + 3 * MM
+            )
             frame(out, LEFT, y, flow.area, end - y, HEAVY)
             return end
 
@@ -469,7 +517,11 @@ def fluids(flow: Flow, data: dict) -> None:
             return table(out, x, y, wide, cells, [1, 1], (MM, 0.28 * EM), centre=True)
 
         count = len(changes["tables"])
-        section(flow, changes["title"], lambda out, y: side_by_side(out, y, flow.area, count, 4 * MM, change))
+        section(
+            flow,
+            changes["title"],
+            lambda out, y: side_by_side(out, y, flow.area, count, 4 * MM, change),
+        )
 
 
 def checklist(flow: Flow, data: dict) -> None:
@@ -479,7 +531,9 @@ def checklist(flow: Flow, data: dict) -> None:
     paragraph(flow, data["intro"], "bold", EM, EM)
     flow.add(lambda out, y: ticks(out, y, flow.area, data["items"]))
     cards = data["cards"]
-    section(flow, data["cards-title"], lambda out, y: card_ticks(out, y, flow.area, cards, EM, 0.8 * EM))
+    section(
+        flow, data["cards-title"], lambda out, y: card_ticks(out, y, flow.area, cards, EM, 0.8 * EM)
+    )
 
     def address(out: list, y: float) -> float:
         for line in data["address"]:
@@ -550,7 +604,9 @@ def card(flow: Flow, data: dict) -> None:
     flow.add(accession, EM)
 
 
-def paper(data: dict, logo: Callable[[list, float, float], None]) -> tuple[tuple[float, float], list[list]]:
+def paper(
+    data: dict, logo: Callable[[list, float, float], None]
+) -> tuple[tuple[float, float], list[list]]:
     """The size of a kit's pages, and their shapes."""
     flow = Flow(data["page"])
     sheet(flow, data["sheet"], logo)
@@ -589,7 +645,10 @@ def packing(slip: dict) -> tuple[tuple[float, float], list[list]]:
         flow.add(heading(slip["findings-title"], 2), 12.96, 7.2)
 
         def findings(out: list, y: float) -> float:
-            end = dashes(out, y + 3 * MM, flow.area - 6 * MM, slip["findings"], LEFT + 3 * MM) + 3 * MM
+            end = (
+                dashes(out, y + 3 * MM, flow.area - 6 * MM, slip["findings"], LEFT + 3 * MM)
+                + 3 * MM
+            )
             frame(out, LEFT, y, flow.area, end - y, HEAVY)
             return end
 

@@ -1,7 +1,8 @@
 """The typst program, run once for each order, with the templates of this program.
 
 One run makes the three files: typst can write a bundle of documents. The program
-gets each document's data under a name of its own, since one run has one folder.
+gets each document's data under a name of its own, since one run has one folder. The
+feet of the pages, which this program puts on afterwards, are ordinary footers here.
 """
 
 import os
@@ -13,27 +14,53 @@ import harness
 from measure import FONTS
 
 TEMPLATES = FONTS.parent / "templates"
-TITLES = {
-    "paper": 'json("paper.json").kits.first().page.title',
-    "labels": 'json("labels.json").title',
-    "packing": 'json("packing.json").slips.first().title',
-}
+# The template of each file.
+NAMES = {"paper": "paper", "labels": "labels", "packing": "slip"}
 # Any moment, since PDF/A wants one and the same order gives the same bytes.
 MOMENT = "1790000000"
+
+KIT = """\
+#import "theme.typ": fonts, hairline
+#let foot(setting) = context {
+  set text(font: fonts, size: 12pt, number-width: "tabular", fallback: false)
+  set par(leading: 0.4em)
+  line(length: 100%, stroke: hairline)
+  v(1.2mm, weak: true)
+  grid(
+    columns: (1fr, auto),
+    column-gutter: 4mm,
+    row-gutter: 0.4em,
+    setting.foot, setting.numbers.at(counter(page).get().first() - 1),
+    grid.cell(colspan: 2, setting.foot-more),
+  )
+}
+#let paper = json("paper.json")
+#let labels = json("labels.json")
+#let slip = json("packing.json")
+#set page(footer-descent: 3mm)
+#document("paper.pdf", title: paper.page.title, {
+  set page(footer: foot(paper.page))
+  include "paper.typ"
+})
+#document("labels.pdf", title: labels.title, include "labels.typ")
+#document("packing.pdf", title: slip.title, {
+  set page(footer: foot(slip.page))
+  include "slip.typ"
+})
+"""
 
 
 def stage(folder: Path, data: Path) -> None:
     """Templates, logo and the file that names the three documents."""
+    kinds = {template: kind for kind, template in NAMES.items()}
     for template in TEMPLATES.glob("*.typ"):
         text = template.read_text()
-        text = text.replace('json("data.json")', f'json("{template.stem}.json")')
+        if kind := kinds.get(template.stem):
+            text = text.replace('json("data.json")', f'json("{kind}.json")')
         (folder / template.name).write_text(text)
     (folder / "families.json").write_text("[]")
     (folder / "logo.svg").write_bytes((data / "logo.svg").read_bytes())
-    documents = [
-        f'#document("{name}.pdf", title: {title}, include "{name}.typ")\n' for name, title in TITLES.items()
-    ]
-    (folder / "kit.typ").write_text("".join(documents))
+    (folder / "kit.typ").write_text(KIT)
 
 
 def start(data: Path) -> harness.Make:
@@ -50,12 +77,12 @@ def start(data: Path) -> harness.Make:
     ]  # fmt: skip
 
     def make(kit: harness.Kit, keep=keep) -> dict[str, bytes]:
-        for name in TITLES:
-            (folder / f"{name}.json").write_bytes(kit["raw"][name])
+        for kind in NAMES:
+            (folder / f"{kind}.json").write_bytes(kit["raw"][kind])
         done = subprocess.run(command, capture_output=True, text=True)
         if done.returncode:
             raise RuntimeError(done.stderr)
-        return {name: (folder / "out" / f"{name}.pdf").read_bytes() for name in TITLES}
+        return {kind: (folder / "out" / f"{kind}.pdf").read_bytes() for kind in NAMES}
 
     return make
 
