@@ -770,3 +770,47 @@ fn a_finished_file_with_any_byte_changed_does_no_harm() {
         assert!(read(&sound[..at]).is_err(), "cut at {at}");
     }
 }
+
+/// As a user gives them: all to `proof`, and some to what prints again.
+#[test]
+fn the_commands_refuse_each_hostile_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let order = folder.path().join("order.toml");
+    std::fs::write(&order, order_text("")).unwrap();
+    let lab =
+        std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-orders/lab.toml");
+    let run = |arguments: &[&std::ffi::OsStr]| -> (Option<i32>, String) {
+        let mut command = assert_cmd::Command::cargo_bin("kitwright").unwrap();
+        let done = command.current_dir(folder.path()).args(arguments).output().unwrap();
+        let told = String::from_utf8_lossy(&done.stderr).into_owned();
+        // A long line is broken for the reader's window.
+        (done.status.code(), told.split_whitespace().collect::<Vec<_>>().join(" "))
+    };
+    let mut names = Vec::new();
+    for (number, (_, bytes, _)) in hostile().iter().enumerate() {
+        let name = folder.path().join(format!("{number}.pdf"));
+        std::fs::write(&name, bytes).unwrap();
+        names.push(name);
+    }
+    let mut arguments: Vec<&std::ffi::OsStr> =
+        vec!["proof".as_ref(), "--lab".as_ref(), lab.as_ref(), "--today".as_ref()];
+    arguments.extend(["2026-09-01".as_ref(), order.as_os_str()]);
+    arguments.extend(names.iter().map(|name| name.as_os_str()));
+    let (code, told) = run(&arguments);
+    assert_eq!(code, Some(1), "{told}");
+    for (what, _, wanted) in hostile() {
+        assert!(told.contains(wanted), "{what}: {told}");
+    }
+    for command in ["relabel", "reprint"] {
+        for (number, (what, _, wanted)) in hostile().iter().enumerate().step_by(9) {
+            let mut arguments: Vec<&std::ffi::OsStr> = vec![command.as_ref()];
+            arguments.extend([names[number].as_os_str(), "--lab".as_ref(), lab.as_ref()]);
+            let rest = ["--number", "1", "--reason", "torn", "--today", "2026-09-01"];
+            arguments.extend(rest.map(std::ffi::OsStr::new));
+            let (code, told) = run(&arguments);
+            assert_eq!(code, Some(1), "{command} {what}: {told}");
+            let refused = told.contains(wanted) || told.contains("carries no order");
+            assert!(refused, "{command} {what}: {told}");
+        }
+    }
+}

@@ -10,13 +10,27 @@ pub(super) const MOST_ON_A_PAGE: usize = 50_000;
 /// The most of all pages of a file.
 pub(super) const MOST_OF_ALL: usize = 3_000_000;
 
-/// Height of the bands in which glyphs that share a place are looked for, and the
+/// Height of the bands in which things that share a place are looked for, and the
 /// last of them.
 const BAND_MM: f64 = 12.0;
 const MOST_BANDS: u64 = 1000;
 
-/// The right edge of what can be told apart, in thousandths of a millimetre: 33 m.
-const LEFT_MASK: u64 = (1 << 25) - 1;
+/// Where in a number that stands for a glyph in a band its left edge begins, in
+/// thousandths of a millimetre, and where its band does.
+const LEFT_SHIFT: u32 = 20;
+const BAND_SHIFT: u32 = 45;
+const MOST_LEFT: u64 = (1 << (BAND_SHIFT - LEFT_SHIFT)) - 1;
+
+/// The bands that `area` lies in.
+fn bands(area: &Area) -> std::ops::RangeInclusive<u64> {
+    let band_of = |mm: f64| ((mm.max(0.0) / BAND_MM) as u64).min(MOST_BANDS);
+    band_of(area.top)..=band_of(area.bottom)
+}
+
+/// The number of the glyph that `entry` stands for.
+fn glyph_of(entry: u64) -> usize {
+    (entry & ((1 << LEFT_SHIFT) - 1)) as usize
+}
 
 /// How many letters before it one may lie on, such as an accent.
 const KERNED: usize = 3;
@@ -227,56 +241,67 @@ impl Page {
     /// Two characters that are printed one on the other, or one that a shape
     /// drawn later covers, in words.
     pub fn collision(&self) -> Option<String> {
-        for (cover, before) in &self.covers {
-            let covered = self
-                .glyphs
-                .iter()
-                .take(*before)
-                .find(|glyph| !glyph.blank && glyph.area.overlaps(cover));
-            if let Some(glyph) = covered {
-                return Some(format!("the character \"{}\" is covered", glyph.text));
-            }
+        let order = self.by_bands();
+        if let Some(glyph) = self.covered(&order) {
+            return Some(format!("the character \"{}\" is covered", glyph.text));
         }
-        let (one, other) = self.printed_on_each_other()?;
+        let (one, other) = self.printed_on_each_other(&order)?;
         Some(format!(
             "the characters \"{}\" and \"{}\" are printed one on the other",
             one.text, other.text
         ))
     }
 
-    /// Two glyphs that share a place. Letters of one run are set by the font and may
-    /// be kerned, so a letter may lie on the few before it.
-    fn printed_on_each_other(&self) -> Option<(&Glyph, &Glyph)> {
-        // The page is cut into bands; in each, the glyphs are looked at from the left.
-        // A number stands for a band, a left edge in thousandths of a millimetre, and
-        // a glyph, so that numbers can be sorted.
+    /// The page cut into bands, and in each the glyphs with ink from the left: a number
+    /// stands for a band, a left edge and the number of a glyph.
+    fn by_bands(&self) -> Vec<u64> {
         let mut order: Vec<u64> = Vec::with_capacity(2 * self.glyphs.len());
-        let band_of = |mm: f64| (mm.max(0.0) / BAND_MM) as u64;
         for (index, glyph) in (0..).zip(&self.glyphs) {
             if glyph.blank {
                 continue;
             }
-            let left = ((glyph.area.left.max(0.0) * 1000.0) as u64).min(LEFT_MASK);
-            let last = band_of(glyph.area.bottom).min(MOST_BANDS);
-            for band in band_of(glyph.area.top)..=last {
-                order.push(band << 45 | left << 20 | index);
+            let left = ((glyph.area.left.max(0.0) * 1000.0) as u64).min(MOST_LEFT);
+            for band in bands(&glyph.area) {
+                order.push(band << BAND_SHIFT | left << LEFT_SHIFT | index);
             }
         }
         order.sort_unstable();
+        order
+    }
+
+    /// A glyph that something covers.
+    fn covered(&self, order: &[u64]) -> Option<&Glyph> {
+        self.covers.iter().find_map(|(cover, before)| {
+            let bands = bands(cover);
+            let start =
+                order.partition_point(|entry| *entry < bands.start() << BAND_SHIFT);
+            let near = order[start..]
+                .iter()
+                .take_while(|entry| *entry >> BAND_SHIFT <= *bands.end());
+            near.map(|entry| glyph_of(*entry))
+                .find(|index| index < before && self.glyphs[*index].area.overlaps(cover))
+                .map(|index| &self.glyphs[index])
+        })
+    }
+
+    /// Two glyphs that share a place. Letters of one run are set by the font and may
+    /// be kerned, so a letter may lie on the few before it.
+    fn printed_on_each_other(&self, order: &[u64]) -> Option<(&Glyph, &Glyph)> {
         let mut runs = Vec::with_capacity(self.glyphs.len());
         let mut run = 0;
         for glyph in &self.glyphs {
             run += usize::from(glyph.starts_run);
             runs.push(run);
         }
-        let index_of = |entry: u64| (entry & 0xF_FFFF) as usize;
         for (at, entry) in order.iter().enumerate() {
-            let index = index_of(*entry);
+            let index = glyph_of(*entry);
             let one = &self.glyphs[index];
             for near in &order[at + 1..] {
-                let other_index = index_of(*near);
+                let other_index = glyph_of(*near);
                 let other = &self.glyphs[other_index];
-                if near >> 45 != entry >> 45 || other.area.left >= one.area.right {
+                if near >> BAND_SHIFT != entry >> BAND_SHIFT
+                    || other.area.left >= one.area.right
+                {
                     break;
                 }
                 let is_kerned = runs[index] == runs[other_index]

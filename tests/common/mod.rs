@@ -13,6 +13,7 @@ use kitwright::lab::{Lab, read_lab};
 use kitwright::medicine::Medicines;
 use kitwright::order::{Order, read_order};
 use kitwright::plan::{Plan, plan};
+use kitwright::proof::Mode;
 use kitwright::protocol::{Protocol, builtin, read_protocol};
 use kitwright::words::languages;
 use kitwright::workshop::Workshop;
@@ -106,12 +107,15 @@ pub fn codes(plan: &Plan) -> Vec<&'static str> {
     plan.findings.iter().map(|finding| finding.code).collect()
 }
 
-/// A workshop with a press, reading `lab.toml` from the demo orders.
+/// A workshop with a press, reading `lab.toml` from the demo orders. It reads PDFs back
+/// with both readers, and draws their labels.
 pub fn workshop() -> Workshop {
     let lab = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-orders/lab.toml");
-    Workshop::new(Some(lab), None, today())
+    let mut shop = Workshop::new(Some(lab), None, today())
         .and_then(|shop| shop.with_press(None, None))
-        .unwrap_or_else(|faults| panic!("{}", faults[0].plain()))
+        .unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
+    shop.prove_by(Mode::Raster);
+    shop
 }
 
 /// The demo orders, by file name.
