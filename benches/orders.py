@@ -2,13 +2,15 @@
 
 They are of one kind, since that is what a day's work is: Letter, English, ordinary
 print, five cards, an ordinary day. Names, birth dates, times, weights and medicines
-differ from order to order. The same count always gives the same files; every name is
-invented.
+differ from order to order, drawn at random; the usual times are quarter hours, as
+people give them (common practice, no source). The same index always gives the same
+order; every name is invented.
 
     python orders.py OUT [--count 40]
 """
 
 import argparse
+import random
 import shutil
 from datetime import date, timedelta
 from pathlib import Path
@@ -40,33 +42,38 @@ FIRST_DAY = date(2027, 1, 11)
 DAYS = 60
 
 
+def clock(draw: random.Random, first: int, last: int) -> str:
+    """A quarter hour from `first` to `last`, both in minutes after midnight."""
+    minutes = draw.randrange(first, last + 1, 15)
+    return f"{minutes // 60:02}:{minutes % 60:02}"
+
+
 def order(index: int) -> str:
     """The text of the order with this index, counted from 0."""
-    family = FAMILIES[index % len(FAMILIES)]
-    given = GIVENS[index * 7 % len(GIVENS)]
-    born = date(1950, 1, 1) + timedelta(days=index * 389 % 18000)
-    provider, phone = PROVIDERS[index % 2]
-    quarter = index % 6
+    draw = random.Random(index)
+    family, given = draw.choice(FAMILIES), draw.choice(GIVENS)
+    born = date(1950, 1, 1) + timedelta(days=draw.randrange(18000))
+    provider, phone = draw.choice(PROVIDERS)
     lines = [
         f'order = "HB-{30000 + index}"',
         'protocol = "four-card"',
-        f"start = {FIRST_DAY + timedelta(days=index % DAYS)}",
+        f"start = {FIRST_DAY + timedelta(days=draw.randrange(DAYS))}",
         "[patient]",
         f'family = "{family}"',
         f'given = "{given}"',
         f"born = {born}",
-        f'weight = "{110 + index * 13 % 180} lb"',
+        f'weight = "{draw.randrange(110, 290)} lb"',
         "[routine]",
-        f"lunch = 12:{quarter * 5:02}",
-        f"dinner = 17:{quarter * 5 + 15:02}",
-        f"bedtime = 22:{quarter * 5:02}",
-        f"wake = 06:{quarter * 5 + 30:02}",
+        f"lunch = {clock(draw, 11 * 60 + 30, 13 * 60 + 30)}",
+        f"dinner = {clock(draw, 17 * 60, 19 * 60 + 30)}",
+        f"bedtime = {clock(draw, 21 * 60 + 30, 23 * 60 + 30)}",
+        f"wake = {clock(draw, 5 * 60 + 30, 8 * 60)}",
         "[provider]",
         f'name = "{provider}"',
         f'phone = "{phone}"',
         'dose_rules = "agreed"',
     ]
-    for medicine, form, times, timing in DOSES[index % len(DOSES)]:
+    for medicine, form, times, timing in draw.choice(DOSES):
         lines += ["[[dose]]", f'medicine = "{medicine}"', f'form = "{form}"', f"times = {times}"]
         if timing:
             lines.append(f'timing = "{timing}"')

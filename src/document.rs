@@ -10,6 +10,7 @@ mod fluids;
 mod labels;
 mod medicines;
 mod packing;
+mod qr;
 mod repeats;
 mod sheet;
 mod steps;
@@ -32,6 +33,7 @@ pub use cover::{Cover, CoverFacts, CoverKit, cover};
 pub(crate) use labels::module_mm;
 pub use labels::{Label, Labels, label_sheets, modules};
 pub use packing::{Packing, PackingSlip, PageCounts, SlipPlace, packing_slip};
+pub use qr::symbol;
 
 /// Everything the documents of one order are made from.
 pub struct Kit<'a> {

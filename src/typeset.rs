@@ -68,7 +68,8 @@ pub fn lay_out(
             "this is a mistake in the program; please report it",
         )]
     })?;
-    let _forget = Forget;
+    // Feet are small and go with the pages they are for.
+    let _forget = (template != Template::Feet).then_some(Forget);
     let compiled = typst::compile::<PagedDocument>(&press.job(template, json, image));
     if let Some(warning) = compiled.warnings.first() {
         return Err(vec![complaint(warning)]);
@@ -122,9 +123,9 @@ pub fn typeset(
 }
 
 /// For how many layouts what was laid out is remembered after it was last needed.
-/// A kit takes some four of them: it shares most of its words with the kits
-/// before it.
-const REMEMBERED: usize = 8;
+/// A kit takes two of them, of its paper and its slip: it shares most of its words
+/// with the kits before it, and often a time.
+const REMEMBERED: usize = 16;
 
 /// Evicts memoised results when dropped, however a layout ends.
 struct Forget;

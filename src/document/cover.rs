@@ -3,7 +3,6 @@
 use chrono::NaiveDate;
 use serde::Serialize;
 
-use super::packing::patient_language;
 use super::sheet::List;
 use super::{Entry, Kit, PageSetting, page_numbers, typst_paper};
 use crate::fault::Fault;
@@ -179,7 +178,7 @@ fn line(kits: &[Kit], index: usize, words: &Words, facts: &CoverFacts) -> CoverK
         notes.push(say!(words, "cover-alike", order = other));
     }
     if kit.words.language != words.language {
-        notes.push(patient_language(kit));
+        notes.push(say!(kit.words, "language-name"));
     }
     if kit.order.text == TextSize::Large {
         notes.push(say!(words, "cover-large"));

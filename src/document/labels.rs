@@ -4,9 +4,10 @@
 //! that holds nothing else. What is planned is small and says so; the largest
 //! blank is for the time of the real collection.
 
-use qrcode::{EcLevel, QrCode};
+use qrcode::EcLevel;
 use serde::Serialize;
 
+use super::qr::symbol;
 use super::{Attachment, Kit};
 use crate::fault::Fault;
 use crate::imposition::{Feed, Placing};
@@ -195,17 +196,14 @@ fn symbol_side(code: &str) -> usize {
 pub fn modules(labels: &Labels) -> Vec<u8> {
     let mut all = Vec::new();
     for label in labels.sheets.iter().flatten() {
-        let made = QrCode::with_error_correction_level(&label.code, EcLevel::Q)
+        let (width, dark) = symbol(&label.code, EcLevel::Q)
             .expect("a code of at most 23 alphanumeric characters fits version 2");
         let side = label.qr.modules;
         let start = all.len();
         all.resize(start + side * side, 255);
-        for (index, color) in made.to_colors().iter().enumerate() {
-            if *color == qrcode::Color::Dark {
-                let (row, column) = (index / made.width(), index % made.width());
-                let place = (row + QUIET_MODULES) * side + column + QUIET_MODULES;
-                all[start + place] = 0;
-            }
+        for (index, _) in dark.iter().enumerate().filter(|(_, dark)| **dark) {
+            let (row, column) = (index / width, index % width);
+            all[start + (row + QUIET_MODULES) * side + column + QUIET_MODULES] = 0;
         }
     }
     all

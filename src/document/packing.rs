@@ -67,8 +67,11 @@ pub fn packing_slip(
     pages: PageCounts,
     place: Option<&SlipPlace>,
 ) -> Result<PackingSlip, Vec<Fault>> {
+    // By its own name, so that a packer who reads the slip in another language can
+    // tell the odd kit.
+    let language = say!(kit.words, "language-name");
     let kit = Kit { words: packers, ..*kit };
-    let mut slip = slip(&kit, pages);
+    let mut slip = slip(&kit, pages, language);
     if let Some(SlipPlace { number, first, last, labels }) = place {
         let value = say!(
             packers,
@@ -83,7 +86,7 @@ pub fn packing_slip(
     super::sound(packers, slip)
 }
 
-fn slip(kit: &Kit, pages: PageCounts) -> PackingSlip {
+fn slip(kit: &Kit, pages: PageCounts, language: String) -> PackingSlip {
     let words = kit.words;
     let entry = |label, value| Entry { label, value };
     let count = kit.plan.slots.len() as i64;
@@ -124,7 +127,7 @@ fn slip(kit: &Kit, pages: PageCounts) -> PackingSlip {
         who: kit.who(),
         facts: vec![
             entry(say!(words, "pack-start"), start),
-            entry(say!(words, "pack-language"), patient_language(kit)),
+            entry(say!(words, "pack-language"), language),
             entry(say!(words, "pack-paper"), paper(kit)),
             entry(say!(words, "pack-stock"), kit.stock.name.clone()),
             entry(say!(words, "pack-protocol"), super::sheet_version(kit.protocol)),
@@ -143,13 +146,6 @@ fn slip(kit: &Kit, pages: PageCounts) -> PackingSlip {
         findings,
         sign: vec![say!(words, "pack-packed"), say!(words, "pack-checked")],
     }
-}
-
-/// The patient's language by its own name, so that a packer who reads the slip
-/// in another can tell the odd kit.
-pub(super) fn patient_language(kit: &Kit) -> String {
-    Words::load(&kit.order.language)
-        .map_or_else(|_| kit.order.language.clone(), |words| say!(words, "language-name"))
 }
 
 /// Paper size and type size.
