@@ -1,4 +1,4 @@
-"""Compare what the release build makes with the hashes that are kept in the repository.
+"""Compare what a build makes with the hashes that are kept in the repository.
 
 What it checks
     Kits that were made, and print runs that this makes, have the SHA-256 that
