@@ -329,6 +329,36 @@ fn a_stock_larger_than_its_page_is_refused() {
     }
 }
 
+/// Letter is 215.9 by 279.4 mm (ANSI/ASME Y14.1: 8.5 by 11 inches, from memory).
+#[test]
+fn labels_reach_the_edge_of_the_page_and_touch_but_no_more() {
+    let text = include_str!("../templates/stock/letter-2x5.toml");
+    let (reach, overlap) = ("the labels reach to", "labels would overlap");
+    for (why, from, to, pitch, expected) in [
+        ("just to the right edge", "left = 4.13", "left = 7.94", "", ""),
+        ("beyond it", "left = 4.13", "left = 7.941", "", reach),
+        ("just to the foot", "top = 12.7", "top = 25.4", "", ""),
+        ("below it", "top = 12.7", "top = 25.401", "", reach),
+        ("side by side", "pitch_x = 106.36", "pitch_x = 101.6", "", ""),
+        ("columns overlap", "pitch_x = 106.36", "pitch_x = 101.599", "", overlap),
+        ("rows overlap", "pitch_y = 50.8", "pitch_y = 50.799", "", overlap),
+        ("one column has no pitch", "columns = 2", "columns = 1", "pitch_x = 106.36", ""),
+        ("one row has no pitch", "rows = 5", "rows = 1", "pitch_y = 50.8", ""),
+    ] {
+        assert!(text.contains(from) && text.contains(pitch), "{why}");
+        let mut text = text.replace(from, to);
+        if let Some((key, _)) = pitch.split_once(" = ") {
+            text = text.replace(pitch, &format!("{key} = 20"));
+        }
+        let found: String = match read_stock(&source(&text)) {
+            Ok(_) => String::new(),
+            Err(faults) => faults.iter().map(Fault::plain).collect(),
+        };
+        assert!(found.contains(expected), "{why}:\n{found}");
+        assert_eq!(found.is_empty(), expected.is_empty(), "{why}:\n{found}");
+    }
+}
+
 #[test]
 fn a_protocol_of_a_spare_alone_is_refused() {
     let text = include_str!("../templates/protocols/four-card.toml");

@@ -5,6 +5,17 @@
 
 mod common;
 
+#[path = "plan/changed_day.rs"]
+mod changed_day;
+#[path = "plan/drinks.rs"]
+mod drinks;
+#[path = "plan/lengths.rs"]
+mod lengths;
+#[path = "plan/make_ups.rs"]
+mod make_ups;
+#[path = "plan/protocols.rs"]
+mod protocols;
+
 use common::{AGREED, codes, order_text, planned};
 use kitwright::clock::Moment;
 use kitwright::plan::{Action, Plan};
