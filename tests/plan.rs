@@ -5,10 +5,16 @@
 
 mod common;
 
+#[path = "plan/asks.rs"]
+mod asks;
+#[path = "plan/calendar.rs"]
+mod calendar;
 #[path = "plan/changed_day.rs"]
 mod changed_day;
 #[path = "plan/drinks.rs"]
 mod drinks;
+#[path = "plan/json.rs"]
+mod json;
 #[path = "plan/lengths.rs"]
 mod lengths;
 #[path = "plan/make_ups.rs"]
@@ -146,6 +152,7 @@ fn the_bladder_is_emptied_two_hours_before_or_by_the_card_before() {
     let plan = planned(&order_text(""));
     assert_eq!(plan.slots[0].empty_at.map(local).unwrap(), "10-14 15:15");
     assert_eq!(plan.slots[1].empty_at.map(local).unwrap(), "10-14 20:30");
+    assert_eq!(local(plan.last_card()), "10-15 08:30");
     let short = planned(&with_routine(
         "2026-10-14",
         "America/Denver",
@@ -205,6 +212,11 @@ fn hormone_doses_move_by_the_windows_of_the_protocol() {
     let hormone = |times| dose("estradiol", "gel", times, "protocol");
     check_dose("before card 4 on day 2", &hormone("07:30"), ["as-usual", late]);
     check_dose("just at card 4", &hormone("08:30"), ["as-usual", late]);
+    check_dose(
+        "just at waking, when the night's rule ends",
+        &hormone("06:30"),
+        ["as-usual", late],
+    );
     check_dose("after card 4", &hormone("08:35"), ["as-usual", "as-usual"]);
     check_dose("in the evening", &hormone("20:00"), [bed, "as-usual"]);
     check_dose("at bedtime", &hormone("22:30"), [bed, "as-usual"]);
@@ -405,6 +417,7 @@ fn the_first_morning_protocol_runs_on_the_same_engine() {
     let text = order_text("").replace("four-card", "first-morning");
     let plan = planned(&text);
     assert_eq!(cards(&plan), ["10-14 06:30"]);
+    assert_eq!(local(plan.last_card()), "10-14 06:30");
     assert_eq!(local(plan.pack_at), "10-15 06:30");
     assert!(plan.caffeine.is_none());
 }

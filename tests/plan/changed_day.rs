@@ -2,7 +2,7 @@
 //!
 //! The rules are common practice, no source.
 
-use kitwright::plan::Shifted;
+use kitwright::plan::{Shifted, WhatIf};
 
 use super::common::{order_text, planned};
 use super::{local, with_routine};
@@ -106,4 +106,21 @@ fn a_bedtime_soon_after_dinner_is_never_emptied_for_before_card_1() {
             "10-14 22:30 10-14 20:30",
         ]
     );
+}
+
+#[test]
+fn there_are_tables_as_long_as_one_of_them_has_rows() {
+    let whole = planned(&order_text("")).what_if;
+    let none = WhatIf::default;
+    assert!(none().is_empty());
+    for (why, table) in [
+        ("dinner", WhatIf { dinner: whole.dinner.clone(), ..none() }),
+        ("bedtime", WhatIf { bedtime: whole.bedtime.clone(), ..none() }),
+        ("waking", WhatIf { waking: whole.waking.clone(), ..none() }),
+        ("all", whole),
+    ] {
+        assert!(!table.is_empty(), "{why}");
+    }
+    let morning = planned(&order_text("").replace("four-card", "first-morning"));
+    assert!(morning.what_if.is_empty(), "a card at once on waking hangs on nothing");
 }

@@ -71,9 +71,12 @@ fn each_make_up_moves_the_doses_of_its_own_window() {
             &["day 3: 10-16 07:30 after later 10-16 08:30"],
         ),
         ("a dose after card 4", "08:31", "later", &[]),
-        ("two doses, one in the window", "07:30, 12:00", "later", &[
-            "day 3: 10-16 07:30 after later 10-16 08:30",
-        ]),
+        (
+            "two doses, one in the window",
+            "07:30, 12:00",
+            "later",
+            &["day 3: 10-16 07:30 after later 10-16 08:30"],
+        ),
     ] {
         assert_eq!(doses(&make_up(&gel(times), slot)), expected, "{why}");
     }

@@ -114,8 +114,7 @@ fn a_longer_emptying_ends_at_the_card_before() {
         ("315", "10-14 17:15", Some(1)),
         ("400", "10-14 17:15", Some(1)),
     ] {
-        let plan =
-            by(&[(&format!("{text}120"), &format!("{text}{minutes}"))], &order);
+        let plan = by(&[(&format!("{text}120"), &format!("{text}{minutes}"))], &order);
         let slot = plan.slot("bedtime").unwrap();
         assert_eq!(slot.empty_at.map(local).unwrap(), expected, "{minutes} minutes");
         assert_eq!(slot.emptied_by_card, by_card, "{minutes} minutes");
