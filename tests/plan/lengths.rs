@@ -82,6 +82,12 @@ fn a_limit_is_kept_to_the_minute_and_what_is_past_it_is_said() {
              little water are allowed from lunch on",
         ),
         (
+            "a lunch at the time of dinner is that of the day before",
+            "lunch = 18:00\ndinner = 18:00\nbedtime = 22:30\nwake = 06:30",
+            "lunch is 24 h before dinner: check the times, as no caffeine and little \
+             water are allowed from lunch on",
+        ),
+        (
             "bedtime two hours after dinner",
             "lunch = 12:00\ndinner = 20:30\nbedtime = 22:30\nwake = 06:30",
             "",

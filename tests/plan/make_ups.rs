@@ -71,6 +71,8 @@ fn each_make_up_moves_the_doses_of_its_own_window() {
             &["day 3: 10-16 07:30 after later 10-16 08:30"],
         ),
         ("a dose after card 4", "08:31", "later", &[]),
+        ("an evening's dose is none of the morning's make-up", "20:00", "waking", &[]),
+        ("nor of card 4's alone", "22:00", "later", &[]),
         (
             "two doses, one in the window",
             "07:30, 12:00",

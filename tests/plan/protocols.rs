@@ -2,9 +2,9 @@
 
 use kitwright::order::Order;
 use kitwright::plan::{Plan, plan};
-use kitwright::protocol::read_protocol;
+use kitwright::protocol::{Anchor, read_protocol};
 
-use super::common::{codes, lab, order, order_text, source};
+use super::common::{codes, lab, order, order_text, planned, source};
 use super::{cards, local, with_routine};
 
 /// The plan of an order by the four-card protocol with some text changed.
@@ -121,4 +121,45 @@ fn a_longer_emptying_ends_at_the_card_before() {
         let short = codes(&plan).contains(&"short-interval");
         assert_eq!(short, minutes == "400", "{minutes} minutes");
     }
+}
+
+#[test]
+fn after_waking_the_table_is_of_the_card_and_not_of_its_emptying() {
+    let order = order(&order_text(""));
+    let plan = by(&[("emptied_by = \"waking\"", "empty_before_minutes = 60")], &order);
+    let rows: Vec<_> = plan.what_if.waking.iter().map(|row| local(row.then_at)).collect();
+    assert_eq!((rows[0].as_str(), rows[8].as_str()), ("10-15 07:30", "10-15 09:30"));
+    assert_eq!(plan.slot("later").unwrap().empty_at.map(local).unwrap(), "10-15 07:30");
+}
+
+/// The sheet says which times are not the patient's own, if anything hangs on them.
+#[test]
+fn a_time_that_was_not_given_is_known_where_the_protocol_leans_on_it() {
+    use Anchor::{Bedtime, Dinner, Lunch, Waking};
+    let all = [Lunch, Dinner, Bedtime, Waking];
+    let later_caffeine =
+        [("[caffeine]\nfrom  = \"lunch\"", "[caffeine]\nfrom = \"dinner\"")];
+    for (why, changes, routine, expected) in [
+        (
+            "all are given",
+            &[][..],
+            "lunch = 12:00\ndinner = 18:00\nbedtime = 22:00\nwake = 06:00",
+            &[][..],
+        ),
+        ("none is given", &[], "", &all[..]),
+        ("one is not", &[], "lunch = 12:00\ndinner = 18:00\nwake = 06:00", &[Bedtime]),
+        (
+            "lunch is for nothing but drinks",
+            &later_caffeine,
+            "",
+            &[Dinner, Bedtime, Waking],
+        ),
+        ("dinner is given", &later_caffeine, "dinner = 18:00", &[Bedtime, Waking]),
+    ] {
+        let order = order(&with_routine("2026-10-14", "America/Denver", routine));
+        assert_eq!(by(changes, &order).assumed, expected, "{why}");
+    }
+    let morning = with_routine("2026-10-14", "America/Denver", "");
+    let morning = planned(&morning.replace("four-card", "first-morning"));
+    assert_eq!(morning.assumed, [Waking], "no other anchor has a card");
 }
