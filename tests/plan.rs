@@ -13,6 +13,8 @@ mod calendar;
 mod changed_day;
 #[path = "plan/drinks.rs"]
 mod drinks;
+#[path = "plan/holds.rs"]
+mod holds;
 #[path = "plan/json.rs"]
 mod json;
 #[path = "plan/lengths.rs"]
