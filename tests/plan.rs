@@ -249,6 +249,15 @@ fn what_is_not_known_for_sure_is_asked_about() {
         ask,
     );
     check_dose("the order says so", &dose("estradiol", "gel", "07:30", "ask"), ask);
+    let called = |kind: &str| {
+        format!("{}kind = \"{kind}\"\n", dose("estradiol", "gel", "07:30", "protocol"))
+    };
+    check_dose("the order calls a hormone something else", &called("other"), ask);
+    let late = "after later 10-15 08:30";
+    check_dose("the order calls a hormone one", &called("hormone"), ["as-usual", late]);
+    let warfarin = dose("warfarin", "tablet", "07:30", "protocol");
+    let as_prescribed = ["as-prescribed", "as-prescribed"];
+    check_dose("no hormone", &format!("{warfarin}kind = \"other\"\n"), as_prescribed);
     let nobody = actions(&dose("estradiol", "gel", "07:30", "protocol"));
     assert_eq!(nobody, ask, "nobody agreed");
 }
@@ -340,6 +349,9 @@ fn cards_are_posted_on_the_first_day_with_post() {
     }
     let friday = planned(&order_text("").replace("2026-10-14", "2026-07-01"));
     assert!(codes(&friday).contains(&"post-check"), "July 4, 2026 is a Saturday");
+    let wednesday = planned(&order_text("").replace("2026-10-14", "2026-11-23"));
+    assert_eq!(wednesday.post_on.unwrap().to_string(), "2026-11-25");
+    assert!(!codes(&wednesday).contains(&"post-check"), "Thanksgiving is no Saturday");
 }
 
 #[test]

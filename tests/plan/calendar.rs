@@ -152,5 +152,16 @@ fn the_zone_is_there_from_a_year_before_to_a_year_after() {
             "DAYLIGHT 20271003T020000 +1030 +1100 +11",
         ]
     );
+    // The offset of Greenwich is +0000, and -0000 is wrong (RFC 5545, section 3.3.14).
+    assert_eq!(
+        zone("Europe/London"),
+        [
+            "STANDARD 20251030T123000 +0000 +0000 GMT",
+            "DAYLIGHT 20260329T010000 +0000 +0100 BST",
+            "STANDARD 20261025T020000 +0100 +0000 GMT",
+            "DAYLIGHT 20270328T010000 +0000 +0100 BST",
+            "STANDARD 20271031T020000 +0100 +0000 GMT",
+        ]
+    );
     assert_eq!(zone("Asia/Kathmandu"), ["STANDARD 20251030T123000 +0545 +0545 +0545"]);
 }

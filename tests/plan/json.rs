@@ -5,7 +5,7 @@ use kitwright::plan::Plan;
 use kitwright::report;
 use serde_json::{Value, json};
 
-use super::common::{AGREED, order_text, planned};
+use super::common::{AGREED, order, order_text, planned};
 use super::dose;
 
 /// Moments are ISO 8601 with the offset of Denver, which is six hours in October.
@@ -21,6 +21,8 @@ fn a_plan_for_machines_has_every_moment_and_amount() {
     let plan = report::json(&planned(&order_text(&extra)));
     assert_eq!(plan["order"], "HB-20417");
     assert_eq!(plan["zone"], "America/Denver");
+    // The version of the IANA data that the outside readers are pinned to, as well.
+    assert_eq!(plan["zone_data"], "2026f");
     assert_eq!(plan["pack_at"], "2026-10-16T06:30:00-06:00");
     assert_eq!(plan["post_on"], "2026-10-16");
     assert_eq!(
@@ -140,4 +142,24 @@ fn a_hold_comes_first_and_is_told_by_its_level() {
         "pregnant (the patient is pregnant) was cleared by R. Adeyemi, RN on 2026-08-30"
     );
     assert!(plan.hold_faults().is_empty());
+}
+
+#[test]
+fn a_dose_that_is_moved_or_asked_about_is_a_row_of_the_table() {
+    let extra = format!(
+        "{AGREED}\n{}{}",
+        dose("estradiol", "gel", "07:30", "protocol"),
+        dose("melatonin", "tablet", "21:00", "ask"),
+    );
+    let order = order(&order_text(&extra));
+    let table = report::table(&order, &planned(&order_text(&extra)));
+    let rows: Vec<&str> = table.lines().filter(|line| line.contains("usual")).collect();
+    assert_eq!(
+        rows,
+        [
+            "  Wed 10-14 21:00   ask about melatonin (usual Wed 10-14 21:00)",
+            "  Thu 10-15 08:30   take estradiol (usual Thu 10-15 07:30)",
+            "  Thu 10-15 21:00   ask about melatonin (usual Thu 10-15 21:00)",
+        ]
+    );
 }
