@@ -211,5 +211,9 @@ mod tests {
         lines.add("SUMMARY", &long);
         assert!(lines.0.split("\r\n").all(|line| line.len() <= LINE_OCTETS));
         assert_eq!(lines.0.replace("\r\n ", ""), format!("SUMMARY:{long}\r\n"));
+        let mut lines = Lines::default();
+        lines.add("SUMMARY", &"e".repeat(200));
+        let octets: Vec<usize> = lines.0.trim_end().split("\r\n").map(str::len).collect();
+        assert_eq!(octets, [75, 75, 60], "a line is folded sooner than it must be");
     }
 }

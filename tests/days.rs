@@ -422,6 +422,16 @@ fn what_cannot_be_is_refused_with_what_would_be_right() {
         assert_eq!(faults.len(), 1, "{}", plain(&faults));
         assert!(faults[0].what.contains(what), "{}", plain(&faults));
     }
+    // One day is left, and so is the last on which cycles are counted.
+    let one = "[day]\nearliest = 2026-10-12\nlatest = 2026-10-12\n";
+    order_on(&asking("America/Denver", one), &lab_with(""), "2026-09-01");
+    for first_day in ["2026-10-14", "2025-12-18"] {
+        order_on(
+            &order_text(&cycle(first_day, "length = 28")),
+            &lab_with(""),
+            "2026-11-01",
+        );
+    }
     // A dated order whose cycle cannot have led to it.
     for (first_day, what) in
         [("2026-10-15", "after the start"), ("2025-12-17", "more than 300 days before")]
@@ -529,6 +539,76 @@ fn a_dated_order_is_told_what_speaks_against_its_day() {
     let chosen = order_text("").replace("zone", "first_suitable_from = 2026-10-01\nzone");
     let codes: Vec<_> = told(&chosen).into_iter().map(|(code, _)| code).collect();
     assert_eq!(codes, ["arrival-unknown", "day-chosen"]);
+    for known in ["kit_arrives = 2026-10-10", "earliest = 2026-10-10"] {
+        let text = format!("{chosen}\n[day]\n{known}\n");
+        let codes: Vec<_> = told(&text).into_iter().map(|(code, _)| code).collect();
+        assert_eq!(codes, ["day-chosen"], "{known}");
+    }
+}
+
+#[test]
+fn what_speaks_against_a_day_is_said_in_words() {
+    for (zone, today, on, expected) in [
+        ("America/Phoenix", "2026-10-02", "2026-10-01", "is past: today is 2026-10-02"),
+        (
+            "America/Phoenix",
+            "2026-10-01",
+            "2026-10-01",
+            "is today: card 1 is planned ahead",
+        ),
+        // Changes of the clocks by IANA 2026f.
+        (
+            "America/New_York",
+            "2026-10-01",
+            "2026-10-31",
+            "has the clocks go back 60 minutes on 2026-11-01, before packing",
+        ),
+        (
+            "Australia/Lord_Howe",
+            "2026-09-10",
+            "2026-10-03",
+            "has the clocks go forward 30 minutes on 2026-10-04, before packing",
+        ),
+    ] {
+        let day = day(&asking(zone, ""), &lab_with(""), today, on);
+        let texts: Vec<&str> = day.against.iter().map(|r| r.text.as_str()).collect();
+        assert_eq!(texts, [expected], "{zone} {on}");
+    }
+}
+
+/// Cycles are counted on for 300 days: common practice, no source. Ten cycles of 28
+/// days on, day 21 is the 300th day after the first.
+#[test]
+fn cycles_are_counted_to_the_three_hundredth_day() {
+    let text = asking("America/Phoenix", &cycle("2026-09-24", "length = 28"));
+    for (why, rules, suits) in [
+        ("the day itself", "", true),
+        ("a day either way would go beyond", "cycle_tolerance_days = 1", false),
+    ] {
+        let day = day(&text, &lab_with(rules), "2026-10-01", "2027-07-21");
+        assert_eq!(day.suits(), suits, "{why}: {day:?}");
+    }
+}
+
+#[test]
+fn the_list_of_days_names_the_holds_that_stand_on_all_of_them() {
+    let text = asking("America/Phoenix", "[health]\npregnant = true\n");
+    let text = text.replace("1984-03-09", "2010-03-09");
+    let (lab, today) = (lab_with(""), date("2026-10-01"));
+    let order = order_on(&text, &lab, "2026-10-01");
+    let protocol = common::protocol(&order.protocol.value);
+    let search = Search::new(&order, &protocol, &lab, today).unwrap();
+    let table = kitwright::days::table(&search, &search.days(today, 2));
+    let holds: Vec<&str> =
+        table.lines().filter(|line| line.contains("on hold")).collect();
+    assert_eq!(
+        holds,
+        [
+            "on hold, whatever the day: the patient is pregnant; cleared by [[cleared]] with \
+          hold = \"pregnant\", by and on"
+        ],
+        "age is a matter of each day"
+    );
 }
 
 fn kitwright(folder: &Path, arguments: &[&str]) -> (Option<i32>, String, String) {

@@ -123,6 +123,55 @@ proptest! {
     }
 }
 
+/// The free margins of the sheet's own measures: left 4.13 and right 3.81 mm, above and
+/// below 12.7 mm, and the 3 mm that each label keeps free inside its edge.
+#[test]
+fn a_nudge_reaches_as_far_as_the_margins_and_no_further() {
+    let stock = stock::builtin("letter-2x5").unwrap();
+    let check = |(x, y), feed| {
+        let nudge = (Length::from_um(x), Length::from_um(y));
+        Placing { nudge, feed, ..Placing::default() }.check(&stock)
+    };
+    let (left, right, up, down) = (-7_130, 6_810, -15_700, 15_700);
+    for (feed, left, right) in
+        [(Feed::HeadFirst, left, right), (Feed::FootFirst, -right, -left)]
+    {
+        for within in [(0, 0), (left, up), (right, up), (left, down), (right, down)] {
+            assert_eq!(check(within, feed), Ok(()), "{within:?} {feed:?}");
+        }
+        for beyond in [(left - 1, 0), (right + 1, 0), (0, up - 1), (0, down + 1)] {
+            let (what, help) = check(beyond, feed).unwrap_err();
+            let mm = |um: i64| um as f64 / 1000.0;
+            assert_eq!(
+                what,
+                format!(
+                    "a nudge of {}, {} mm moves labels of letter-2x5 off the page",
+                    mm(beyond.0),
+                    mm(beyond.1)
+                )
+            );
+            let expected = format!(
+                "to the right it can be {} to {} mm, and down -15.7 to 15.7 mm",
+                mm(left),
+                mm(right)
+            );
+            assert_eq!(help, expected, "{beyond:?} {feed:?}");
+        }
+    }
+    // Unlike margins above and below, which turn with the sheet.
+    let low = Stock { top: Length::from_um(10_000), ..stock };
+    for (feed, up, down) in
+        [(Feed::HeadFirst, -13_000, 18_400), (Feed::FootFirst, -18_400, 13_000)]
+    {
+        let check = |y| {
+            let nudge = (Length::from_um(0), Length::from_um(y));
+            Placing { nudge, feed, ..Placing::default() }.check(&low)
+        };
+        assert_eq!((check(up), check(down)), (Ok(()), Ok(())), "{feed:?}");
+        assert!(check(up - 1).is_err() && check(down + 1).is_err(), "{feed:?}");
+    }
+}
+
 /// Planned orders of several shapes: five labels, one label, no date.
 fn orders(shop: &mut Workshop, shapes: &[usize]) -> Vec<Planned> {
     shapes

@@ -2,9 +2,11 @@
 
 mod common;
 
-use common::{order_text, read, source};
+use common::{LAB, order_set, order_text, read, source, today};
 use kitwright::fault::Fault;
 use kitwright::lab::read_lab;
+use kitwright::medicine::Medicines;
+use kitwright::order::{ClockStyle, number_in, read_order};
 use kitwright::protocol::read_protocol;
 use kitwright::stock::read_stock;
 use kitwright::words::languages;
@@ -178,6 +180,11 @@ fn doses_and_clearances_are_checked() {
             "a time twice",
         ),
         (
+            "[[dose]]\nmedicine = \"x\"\nform = \"tablet\"\n\
+             times = [01:00, 02:00, 03:00, 04:00, 05:00, 06:00, 07:00]\n",
+            "more than six times",
+        ),
+        (
             "[[dose]]\nmedicine = \"x\"\nform = \"tabelt\"\ntimes = [08:00]\n",
             "did you mean `tablet`?",
         ),
@@ -196,6 +203,12 @@ fn doses_and_clearances_are_checked() {
         let found = add(extra);
         assert!(found.contains(expected), "{expected}:\n{found}");
     }
+    // Six times are the most, and a hold can have been cleared today, 1 September.
+    let most = "[[dose]]\nmedicine = \"x\"\nform = \"tablet\"\n\
+                times = [01:00, 02:00, 03:00, 04:00, 05:00, 06:00]\n\
+                [[cleared]]\nhold = \"pregnant\"\nby = \"R. Adeyemi\"\non = 2026-09-01\n";
+    let order = read(&order_text(most)).unwrap_or_else(|faults| panic!("{faults:?}"));
+    assert_eq!((order.doses[0].times.len(), order.cleared.len()), (6, 1));
 }
 
 #[test]
@@ -329,6 +342,36 @@ fn a_stock_larger_than_its_page_is_refused() {
     }
 }
 
+/// Letter is 215.9 by 279.4 mm (ANSI/ASME Y14.1: 8.5 by 11 inches, from memory).
+#[test]
+fn labels_reach_the_edge_of_the_page_and_touch_but_no_more() {
+    let text = include_str!("../templates/stock/letter-2x5.toml");
+    let (reach, overlap) = ("the labels reach to", "labels would overlap");
+    for (why, from, to, pitch, expected) in [
+        ("just to the right edge", "left = 4.13", "left = 7.94", "", ""),
+        ("beyond it", "left = 4.13", "left = 7.941", "", reach),
+        ("just to the foot", "top = 12.7", "top = 25.4", "", ""),
+        ("below it", "top = 12.7", "top = 25.401", "", reach),
+        ("side by side", "pitch_x = 106.36", "pitch_x = 101.6", "", ""),
+        ("columns overlap", "pitch_x = 106.36", "pitch_x = 101.599", "", overlap),
+        ("rows overlap", "pitch_y = 50.8", "pitch_y = 50.799", "", overlap),
+        ("one column has no pitch", "columns = 2", "columns = 1", "pitch_x = 106.36", ""),
+        ("one row has no pitch", "rows = 5", "rows = 1", "pitch_y = 50.8", ""),
+    ] {
+        assert!(text.contains(from) && text.contains(pitch), "{why}");
+        let mut text = text.replace(from, to);
+        if let Some((key, _)) = pitch.split_once(" = ") {
+            text = text.replace(pitch, &format!("{key} = 20"));
+        }
+        let found: String = match read_stock(&source(&text)) {
+            Ok(_) => String::new(),
+            Err(faults) => faults.iter().map(Fault::plain).collect(),
+        };
+        assert!(found.contains(expected), "{why}:\n{found}");
+        assert_eq!(found.is_empty(), expected.is_empty(), "{why}:\n{found}");
+    }
+}
+
 #[test]
 fn a_protocol_of_a_spare_alone_is_refused() {
     let text = include_str!("../templates/protocols/four-card.toml");
@@ -339,4 +382,83 @@ fn a_protocol_of_a_spare_alone_is_refused() {
     let found: String =
         read_protocol(&source(&only)).unwrap_err().iter().map(Fault::plain).collect();
     assert!(found.contains("a spare and no card"), "{found}");
+}
+
+#[test]
+fn an_order_number_has_single_hyphens_between_other_characters() {
+    let numbered = |number: &str| read(&order_text("").replace("HB-20417", number));
+    for (number, expected) in [
+        ("HB1", "an order number has 4 to 20 characters"),
+        ("HB-2041700000000000-A", "an order number has 4 to 20 characters"),
+        ("-HB20417", "hyphens stand singly"),
+        ("HB20417-", "hyphens stand singly"),
+        ("HB--20417", "hyphens stand singly"),
+        ("COM1", "no folder can have that name"),
+        ("LPT9", "no folder can have that name"),
+    ] {
+        let faults = numbered(number).expect_err(number);
+        assert!(faults[0].help.contains(expected), "{number}: {}", faults[0].plain());
+    }
+    for number in ["HB17", "HB-204170000000000-A", "COMA", "COM10", "LPTX", "1COM"] {
+        let order = numbered(number).unwrap_or_else(|faults| panic!("{faults:?}"));
+        assert_eq!(order.number, number);
+    }
+}
+
+#[test]
+fn the_number_of_an_order_is_known_whatever_else_is_wrong_with_it() {
+    for (text, expected) in [
+        (order_text("").as_str(), Some("HB-20417")),
+        ("order = \"HB-1\"\nlangauge = 3\n[patient\n", Some("HB-1")),
+        ("order = \" \"\n", None),
+        ("order = 17\n", None),
+        ("protocol = \"four-card\"\n", None),
+    ] {
+        assert_eq!(number_in(text).as_deref(), expected, "{text}");
+    }
+}
+
+/// People who read English are used to the 12-hour clock, others to the 24-hour one:
+/// common practice, no source.
+#[test]
+fn the_clock_is_the_orders_or_the_laboratorys_or_the_languages() {
+    let twelve = "hours = \"Monday to Friday, 9 am to 5 pm\"";
+    for (why, in_order, in_lab, expected) in [
+        ("English", "language = \"en\"", "", ClockStyle::Twelve),
+        ("Spanish", "language = \"es\"", "", ClockStyle::TwentyFour),
+        (
+            "the laboratory",
+            "language = \"en\"",
+            "clock = \"24h\"",
+            ClockStyle::TwentyFour,
+        ),
+        ("the order", "clock = \"12h\"", "clock = \"24h\"", ClockStyle::Twelve),
+    ] {
+        assert!(LAB.contains(twelve));
+        let lab = LAB.replace(twelve, &format!("{twelve}\n{in_lab}"));
+        let lab = read_lab(&source(&lab), &languages()).unwrap();
+        let text = source(&order_set(in_order));
+        let order = read_order(&text, &lab, Medicines::builtin(), &languages(), today());
+        assert_eq!(order.unwrap().clock, expected, "{why}");
+    }
+}
+
+/// The limits of an order are common practice, no source.
+#[test]
+fn limits_are_kept_to_the_last_day_and_the_last_dose() {
+    let born = |date: &str| read(&order_text("").replace("1984-03-09", date));
+    for (date, sound) in [
+        ("2026-09-01", true), // the day on which the tests read their orders
+        ("2026-09-02", false),
+        ("1896-01-01", true),
+        ("1895-12-31", false),
+    ] {
+        assert_eq!(born(date).is_ok(), sound, "born {date}");
+    }
+    let dose = "[[dose]]\nmedicine = \"x\"\nform = \"tablet\"\ntimes = [08:00]\n";
+    let order = read(&order_text(&dose.repeat(12))).unwrap();
+    assert_eq!(order.doses.len(), 12);
+    assert_eq!(order.patient.name(), "OKONKWO-REYES, Marisol");
+    let found = faults(&order_text(&dose.repeat(13)));
+    assert!(found.contains("the order has 13 dose tables, more than 12"), "{found}");
 }

@@ -5,6 +5,25 @@
 
 mod common;
 
+#[path = "plan/asks.rs"]
+mod asks;
+#[path = "plan/calendar.rs"]
+mod calendar;
+#[path = "plan/changed_day.rs"]
+mod changed_day;
+#[path = "plan/drinks.rs"]
+mod drinks;
+#[path = "plan/holds.rs"]
+mod holds;
+#[path = "plan/json.rs"]
+mod json;
+#[path = "plan/lengths.rs"]
+mod lengths;
+#[path = "plan/make_ups.rs"]
+mod make_ups;
+#[path = "plan/protocols.rs"]
+mod protocols;
+
 use common::{AGREED, codes, order_text, planned};
 use kitwright::clock::Moment;
 use kitwright::plan::{Action, Plan};
@@ -135,6 +154,7 @@ fn the_bladder_is_emptied_two_hours_before_or_by_the_card_before() {
     let plan = planned(&order_text(""));
     assert_eq!(plan.slots[0].empty_at.map(local).unwrap(), "10-14 15:15");
     assert_eq!(plan.slots[1].empty_at.map(local).unwrap(), "10-14 20:30");
+    assert_eq!(local(plan.last_card()), "10-15 08:30");
     let short = planned(&with_routine(
         "2026-10-14",
         "America/Denver",
@@ -194,6 +214,11 @@ fn hormone_doses_move_by_the_windows_of_the_protocol() {
     let hormone = |times| dose("estradiol", "gel", times, "protocol");
     check_dose("before card 4 on day 2", &hormone("07:30"), ["as-usual", late]);
     check_dose("just at card 4", &hormone("08:30"), ["as-usual", late]);
+    check_dose(
+        "just at waking, when the night's rule ends",
+        &hormone("06:30"),
+        ["as-usual", late],
+    );
     check_dose("after card 4", &hormone("08:35"), ["as-usual", "as-usual"]);
     check_dose("in the evening", &hormone("20:00"), [bed, "as-usual"]);
     check_dose("at bedtime", &hormone("22:30"), [bed, "as-usual"]);
@@ -224,6 +249,15 @@ fn what_is_not_known_for_sure_is_asked_about() {
         ask,
     );
     check_dose("the order says so", &dose("estradiol", "gel", "07:30", "ask"), ask);
+    let called = |kind: &str| {
+        format!("{}kind = \"{kind}\"\n", dose("estradiol", "gel", "07:30", "protocol"))
+    };
+    check_dose("the order calls a hormone something else", &called("other"), ask);
+    let late = "after later 10-15 08:30";
+    check_dose("the order calls a hormone one", &called("hormone"), ["as-usual", late]);
+    let warfarin = dose("warfarin", "tablet", "07:30", "protocol");
+    let as_prescribed = ["as-prescribed", "as-prescribed"];
+    check_dose("no hormone", &format!("{warfarin}kind = \"other\"\n"), as_prescribed);
     let nobody = actions(&dose("estradiol", "gel", "07:30", "protocol"));
     assert_eq!(nobody, ask, "nobody agreed");
 }
@@ -315,6 +349,9 @@ fn cards_are_posted_on_the_first_day_with_post() {
     }
     let friday = planned(&order_text("").replace("2026-10-14", "2026-07-01"));
     assert!(codes(&friday).contains(&"post-check"), "July 4, 2026 is a Saturday");
+    let wednesday = planned(&order_text("").replace("2026-10-14", "2026-11-23"));
+    assert_eq!(wednesday.post_on.unwrap().to_string(), "2026-11-25");
+    assert!(!codes(&wednesday).contains(&"post-check"), "Thanksgiving is no Saturday");
 }
 
 #[test]
@@ -394,6 +431,7 @@ fn the_first_morning_protocol_runs_on_the_same_engine() {
     let text = order_text("").replace("four-card", "first-morning");
     let plan = planned(&text);
     assert_eq!(cards(&plan), ["10-14 06:30"]);
+    assert_eq!(local(plan.last_card()), "10-14 06:30");
     assert_eq!(local(plan.pack_at), "10-15 06:30");
     assert!(plan.caffeine.is_none());
 }

@@ -5,7 +5,9 @@ mod common;
 use chrono::NaiveDate;
 use common::date;
 use kitwright::medicine::{Class, Medicines};
+use kitwright::order::{Form, Paper};
 use kitwright::plan::us_federal_holidays;
+use kitwright::stock::{self, Medium};
 
 /// The days of the OPM holiday schedule for 2026 to 2028 (5 U.S.C. 6103(a)),
 /// the holidays' own dates where OPM lists an observed one; they agree with
@@ -45,7 +47,9 @@ fn holidays_are_those_of_the_opm_schedule() {
 /// Level-5 codes of the WHO ATC/DDD index have seven characters.
 #[test]
 fn every_medicine_has_sound_atc_codes() {
-    for medicine in Medicines::builtin().entries() {
+    let entries = Medicines::builtin().entries();
+    assert!(entries.len() > 100, "{} medicines are checked", entries.len());
+    for medicine in entries {
         for code in &medicine.codes {
             let shape: String = code
                 .chars()
@@ -109,4 +113,74 @@ fn a_steroid_is_known_by_any_name_and_a_hormone_only_by_its_own() {
     assert_eq!(class("predisone"), Some(Class::Glucocorticoid));
     assert_eq!(class("prednisone; 5 mg"), Some(Class::Glucocorticoid));
     assert_eq!(class("estradiol 1 mg"), None);
+}
+
+/// Spanish names are those of the INN in Spanish, from memory.
+#[test]
+fn a_medicine_has_its_name_in_the_sheets_language() {
+    let translate = |name, language| Medicines::builtin().translate(name, language);
+    for (name, language, expected) in [
+        ("prednisone", "es", "prednisona"),
+        ("Prednisone", "es", "prednisona"),
+        ("prednisone", "en", "prednisone"),
+        ("zzunknown", "es", "zzunknown"),
+    ] {
+        assert_eq!(translate(name, language), expected, "{name} in {language}");
+    }
+}
+
+/// A4 is 210 by 297 mm (ISO 216); Letter 8.5 by 11 inches of 25.4 mm (ANSI/ASME Y14.1,
+/// from memory). The labels are those of Debian's `glabels-data` 3.4.1.
+#[test]
+fn cells_lie_row_by_row_from_the_top_left_of_each_sheet() {
+    let place = |name: &str, index| {
+        let cell = stock::builtin(name).unwrap().cell(index);
+        (cell.page, cell.x.um(), cell.y.um())
+    };
+    for (name, index, expected) in [
+        ("letter-2x5", 0, (0, 4_130, 12_700)),
+        ("letter-2x5", 1, (0, 110_490, 12_700)),
+        ("letter-2x5", 2, (0, 4_130, 63_500)),
+        ("letter-2x5", 9, (0, 110_490, 215_900)),
+        ("letter-2x5", 10, (1, 4_130, 12_700)),
+        ("letter-2x5", 29, (2, 110_490, 215_900)),
+        ("a4-2x7", 13, (0, 105_000, 251_000)),
+        ("a4-2x7", 14, (1, 0, 5_000)),
+        ("roll-102x51", 3, (3, 0, 0)),
+    ] {
+        assert_eq!(place(name, index), expected, "{name} {index}");
+    }
+    for (name, paper, words, size) in [
+        (
+            stock::default_for(Paper::Letter),
+            Paper::Letter,
+            "Letter sheet, 2 x 5 labels of 101.6 x 50.8 mm",
+            (215_900, 279_400),
+        ),
+        (
+            stock::default_for(Paper::A4),
+            Paper::A4,
+            "A4 sheet, 2 x 7 labels of 105 x 41 mm",
+            (210_000, 297_000),
+        ),
+    ] {
+        let stock = stock::builtin(name).unwrap();
+        assert_eq!(stock.medium, Medium::Sheet(paper), "{name} is of its paper");
+        assert_eq!(stock.describe(), words);
+        let (width, height) = stock.page_size();
+        assert_eq!((width.um(), height.um()), size, "{name}");
+        assert_eq!(paper.size_mm(), (width.to_mm(), height.to_mm()), "{name}");
+    }
+}
+
+/// What is on the skin gets on hands, and from there on cards. Common practice, no
+/// source.
+#[test]
+fn forms_that_are_on_the_skin_are_known() {
+    let on_skin: Vec<&str> = Form::CHOICES
+        .iter()
+        .filter(|(_, form)| form.is_on_skin())
+        .map(|(word, _)| *word)
+        .collect();
+    assert_eq!(on_skin, ["gel", "cream", "spray"]);
 }

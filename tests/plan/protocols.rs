@@ -1,0 +1,165 @@
+//! Protocols of a laboratory's own: the same engine, other rules.
+
+use kitwright::order::Order;
+use kitwright::plan::{Plan, plan};
+use kitwright::protocol::{Anchor, read_protocol};
+
+use super::common::{codes, lab, order, order_text, planned, source};
+use super::{cards, local, with_routine};
+
+/// The plan of an order by the four-card protocol with some text changed.
+#[track_caller]
+fn by(changes: &[(&str, &str)], order: &Order) -> Plan {
+    let mut text = include_str!("../../templates/protocols/four-card.toml").to_owned();
+    for (from, to) in changes {
+        assert!(text.contains(from), "{from}");
+        text = text.replacen(from, to, 1);
+    }
+    let protocol = read_protocol(&source(&text))
+        .unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
+    plan(order, &protocol, &lab().mail)
+}
+
+/// Common practice, no source: nobody packs at night, so packing waits for a waking.
+#[test]
+fn cards_that_dry_long_are_packed_at_the_first_waking_after_it() {
+    let order = order(&order_text(""));
+    for (minutes, expected) in [
+        ("240", "10-16 06:30"),
+        ("1320", "10-16 06:30"), // 22 hours after 08:30 is 06:30, just then
+        ("1321", "10-17 06:30"),
+        ("2760", "10-17 06:30"),
+        ("2761", "10-18 06:30"),
+    ] {
+        let changed = format!("minimum_minutes = {minutes}");
+        let plan = by(&[("minimum_minutes = 240", &changed)], &order);
+        assert_eq!(local(plan.pack_at), expected, "{minutes} minutes of drying");
+    }
+}
+
+#[test]
+fn the_order_gives_the_day_of_the_anchor_that_the_protocol_starts_with() {
+    let routine = "lunch = 12:00\ndinner = 18:00\nbedtime = 22:30\nwake = 06:30";
+    let night = "lunch = 23:00\ndinner = 05:00\nbedtime = 09:00\nwake = 16:00";
+    for (why, starts_with, routine, expected) in [
+        (
+            "dinner",
+            "dinner",
+            routine,
+            ["10-14 18:00", "10-14 22:30", "10-15 06:30", "10-15 08:30"],
+        ),
+        (
+            "bedtime, which is on the same day",
+            "bedtime",
+            routine,
+            ["10-14 18:00", "10-14 22:30", "10-15 06:30", "10-15 08:30"],
+        ),
+        (
+            "waking, so the evening is the day before",
+            "waking",
+            routine,
+            ["10-13 18:00", "10-13 22:30", "10-14 06:30", "10-14 08:30"],
+        ),
+        (
+            "waking of somebody who sleeps by day",
+            "waking",
+            night,
+            ["10-14 05:00", "10-14 09:00", "10-14 16:00", "10-14 18:00"],
+        ),
+    ] {
+        let order = order(&with_routine("2026-10-14", "America/Denver", routine));
+        let changed = format!("starts_with = \"{starts_with}\"");
+        let plan = by(&[("starts_with = \"dinner\"", &changed)], &order);
+        assert_eq!(cards(&plan), expected, "{why}");
+    }
+    let late = "lunch = 12:00\ndinner = 20:00\nbedtime = 00:30\nwake = 07:00";
+    let order = order(&with_routine("2026-10-14", "America/Denver", late));
+    let plan = by(&[("starts_with = \"dinner\"", "starts_with = \"bedtime\"")], &order);
+    assert_eq!(
+        cards(&plan),
+        ["10-13 20:00", "10-14 00:30", "10-14 07:00", "10-14 09:00"],
+        "a bedtime after midnight has its dinner on the day before"
+    );
+}
+
+#[test]
+fn cards_out_of_their_order_are_a_finding() {
+    let order = order(&order_text(""));
+    for (why, minutes, found) in [
+        ("card 4 before card 3", "-30", true),
+        ("card 4 at once with card 3", "0", true),
+        ("card 4 a minute after card 3", "1", false),
+    ] {
+        let changed = format!("offset_minutes = {minutes}");
+        let plan = by(&[("offset_minutes = 120", &changed)], &order);
+        assert_eq!(codes(&plan).contains(&"card-order"), found, "{why}");
+    }
+}
+
+#[test]
+fn a_card_is_collected_within_the_minutes_of_the_protocol() {
+    let order = order(&order_text(""));
+    let plan = by(&[("within_minutes = 10", "within_minutes = 25")], &order);
+    let by: Vec<_> = plan.slots.iter().map(|slot| slot.collect_by.map(local)).collect();
+    assert_eq!(by, [None, None, Some("10-15 06:55".into()), None, None]);
+}
+
+/// What is printed of an emptying goes by the longest time that fits.
+#[test]
+fn a_longer_emptying_ends_at_the_card_before() {
+    let order = order(&order_text(""));
+    let text = "anchor = \"bedtime\"\nempty_before_minutes = ";
+    for (minutes, expected, by_card) in [
+        ("314", "10-14 17:16", None),
+        ("315", "10-14 17:15", Some(1)),
+        ("400", "10-14 17:15", Some(1)),
+    ] {
+        let plan = by(&[(&format!("{text}120"), &format!("{text}{minutes}"))], &order);
+        let slot = plan.slot("bedtime").unwrap();
+        assert_eq!(slot.empty_at.map(local).unwrap(), expected, "{minutes} minutes");
+        assert_eq!(slot.emptied_by_card, by_card, "{minutes} minutes");
+        let short = codes(&plan).contains(&"short-interval");
+        assert_eq!(short, minutes == "400", "{minutes} minutes");
+    }
+}
+
+#[test]
+fn after_waking_the_table_is_of_the_card_and_not_of_its_emptying() {
+    let order = order(&order_text(""));
+    let plan = by(&[("emptied_by = \"waking\"", "empty_before_minutes = 60")], &order);
+    let rows: Vec<_> = plan.what_if.waking.iter().map(|row| local(row.then_at)).collect();
+    assert_eq!((rows[0].as_str(), rows[8].as_str()), ("10-15 07:30", "10-15 09:30"));
+    assert_eq!(plan.slot("later").unwrap().empty_at.map(local).unwrap(), "10-15 07:30");
+}
+
+/// The sheet says which times are not the patient's own, if anything hangs on them.
+#[test]
+fn a_time_that_was_not_given_is_known_where_the_protocol_leans_on_it() {
+    use Anchor::{Bedtime, Dinner, Lunch, Waking};
+    let all = [Lunch, Dinner, Bedtime, Waking];
+    let later_caffeine =
+        [("[caffeine]\nfrom  = \"lunch\"", "[caffeine]\nfrom = \"dinner\"")];
+    for (why, changes, routine, expected) in [
+        (
+            "all are given",
+            &[][..],
+            "lunch = 12:00\ndinner = 18:00\nbedtime = 22:00\nwake = 06:00",
+            &[][..],
+        ),
+        ("none is given", &[], "", &all[..]),
+        ("one is not", &[], "lunch = 12:00\ndinner = 18:00\nwake = 06:00", &[Bedtime]),
+        (
+            "lunch is for nothing but drinks",
+            &later_caffeine,
+            "",
+            &[Dinner, Bedtime, Waking],
+        ),
+        ("dinner is given", &later_caffeine, "dinner = 18:00", &[Bedtime, Waking]),
+    ] {
+        let order = order(&with_routine("2026-10-14", "America/Denver", routine));
+        assert_eq!(by(changes, &order).assumed, expected, "{why}");
+    }
+    let morning = with_routine("2026-10-14", "America/Denver", "");
+    let morning = planned(&morning.replace("four-card", "first-morning"));
+    assert_eq!(morning.assumed, [Waking], "no other anchor has a card");
+}
