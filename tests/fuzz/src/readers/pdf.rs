@@ -5,6 +5,7 @@
 //! written as `@length`, are filled in: a file with a wrong figure anywhere is refused
 //! at once, and no further read.
 
+use kitwright::fault::Fault;
 use kitwright::proof::{
     Area, Page, attached_orders, carried_orders, read as read_pages, read_again,
 };
@@ -35,7 +36,7 @@ pub fn file(data: &[u8]) {
     pages(data);
     let carried = match carried_orders(data) {
         Ok(orders) => orders,
-        Err(why) => return faults::line("message", &why),
+        Err(why) => return faults::fault(&Fault::new(why, "name another PDF")),
     };
     assert_eq!(attached_orders(data), carried, "law: other orders the second time");
     for (name, text) in carried {
@@ -52,7 +53,7 @@ pub fn file(data: &[u8]) {
 fn pages(data: &[u8]) {
     let pages = match read_pages(data) {
         Ok(pages) => pages,
-        Err(why) => return faults::line("message", &why),
+        Err(why) => return faults::fault(&Fault::new(why, "name another PDF")),
     };
     // What is let through is read alike by a reader of another make.
     let again = read_again(data).expect("law: only one of two readers reads it");
@@ -77,8 +78,8 @@ fn looked_at(mut page: Page) {
             let _ = grid.decode();
         }
     }
-    for fault in &page.faults {
-        faults::line("message", fault);
+    for what in &page.faults {
+        faults::fault(&Fault::new(what, "make it again"));
     }
 }
 
