@@ -61,8 +61,11 @@ pub struct Fault {
 }
 
 impl Fault {
+    /// A fault; what a terminal would obey in the two texts is written out, wherever
+    /// they come from.
     pub fn new(what: impl Into<String>, help: impl Into<String>) -> Self {
-        let (what, help) = (shortened(what.into()), shortened(help.into()));
+        let clean = |text: String| shortened(written_out(text));
+        let (what, help) = (clean(what.into()), clean(help.into()));
         Self { what, help, place: None, of_file: false }
     }
 
@@ -118,6 +121,23 @@ impl Fault {
         let snippet = Snippet::source(text).path(&place.source.name).annotation(mark);
         renderer.render(&[title.element(snippet).element(help)])
     }
+}
+
+/// `text` with what hides, reorders or gives commands written out; lines stay lines.
+fn written_out(text: String) -> String {
+    let hides = |c: char| crate::fields::forbidden(c) && c != '\n';
+    if !text.contains(hides) {
+        return text;
+    }
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        if hides(c) {
+            out.extend(c.escape_default());
+        } else {
+            out.push(c);
+        }
+    }
+    out
 }
 
 /// `text` with a mark for each character that hides or reorders others, or gives a
@@ -225,6 +245,13 @@ mod tests {
              |\n  \
              = help: did you mean `language`?"
         );
+    }
+
+    #[test]
+    fn a_fault_holds_no_character_that_a_terminal_obeys() {
+        let fault = Fault::new("a\u{1b}[2J\u{9b}b", "c\u{202e}d\ne\u{a0}f");
+        assert_eq!(fault.what, "a\\u{1b}[2J\\u{9b}b");
+        assert_eq!(fault.help, "c\\u{202e}d\ne\u{a0}f");
     }
 
     #[test]

@@ -122,6 +122,10 @@ impl Words {
         if nests_too_deep(text) {
             return Err(broken(format!("braces nest more than {DEEPEST} deep")));
         }
+        if let Some(at) = broken_escape(text) {
+            let why = "an escape is not of four or six hexadecimal figures";
+            return Err(broken(format!("byte {at}: {why}")));
+        }
         let resource =
             FluentResource::try_new(text.to_owned()).map_err(|(_, errors)| {
                 let first = errors.first().map(|error| {
@@ -325,6 +329,26 @@ fn nests_too_deep(catalog: &str) -> bool {
         }
     }
     false
+}
+
+/// Where an escape `\u` or `\U` is cut short by a character that is not ASCII: the
+/// parser would divide that character.
+fn broken_escape(catalog: &str) -> Option<usize> {
+    let bytes = catalog.as_bytes();
+    let mut from = 0;
+    while let Some(found) = memchr::memchr(b'\\', &bytes[from..]) {
+        let at = from + found;
+        let length = match bytes.get(at + 1) {
+            Some(b'u') => 4,
+            Some(b'U') => 6,
+            _ => 0,
+        };
+        if bytes[at..].iter().skip(2).take(length).any(|byte| !byte.is_ascii()) {
+            return Some(at);
+        }
+        from = (at + 2).min(bytes.len());
+    }
+    None
 }
 
 /// Whole and quarter cups: "1½".

@@ -7,11 +7,11 @@
 mod places;
 
 use std::collections::BTreeSet;
-use std::io::{Cursor, Read, Write};
+use std::io::{BufReader, Cursor, Read, Write};
 
 use calamine::{DataRef, Reader, SheetVisible, Xlsx, XlsxError};
 
-use places::Places;
+use places::wrong_place;
 
 use super::columns::{Columns, clean};
 use super::table::{Mapper, has_headers};
@@ -91,11 +91,12 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
     let mut counts = Counts::default();
     for index in 0..archive.len() {
         let part = archive.by_index(index).map_err(|error| damaged(&error))?;
-        let mut places = Places::default();
-        let mut both = Both(&mut places, &mut counts);
-        let size = std::io::copy(&mut part.take(left + 1), &mut both)
-            .map_err(|error| damaged(&error))?;
-        counts.end_part();
+        let mut part = Weighed::new(part.take(left + 1), &mut counts);
+        let wrong = wrong_place(BufReader::new(&mut part));
+        // What stands after the XML, and what is none, is weighed, too.
+        let copied = std::io::copy(&mut part, &mut std::io::sink()).map(drop);
+        let size = part.end().and_then(|size| copied.map(|()| size));
+        let size = size.map_err(|error| damaged(&error))?;
         left = left.checked_sub(size).ok_or_else(|| {
             fault_at(
                 file,
@@ -106,7 +107,7 @@ fn measure(file: &str, bytes: &[u8]) -> Result<(), Fault> {
                 "save the sheet with the orders as a workbook of its own",
             )
         })?;
-        if let Some(place) = places.wrong {
+        if let Some(place) = wrong {
             return Err(fault_at(
                 file,
                 format!("the workbook names the cells `{}`", visible(&place)),
@@ -163,18 +164,41 @@ impl Counts {
     }
 }
 
-/// Writes to two at once.
-struct Both<'a>(&'a mut Places, &'a mut Counts);
+/// A part that is counted while it is read.
+struct Weighed<'a, R> {
+    part: R,
+    counts: &'a mut Counts,
+    size: u64,
+    /// Why it could not be read to its end.
+    broken: Option<std::io::Error>,
+}
 
-impl Write for Both<'_> {
-    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        self.0.write_all(bytes)?;
-        self.1.write_all(bytes)?;
-        Ok(bytes.len())
+impl<'a, R: Read> Weighed<'a, R> {
+    fn new(part: R, counts: &'a mut Counts) -> Self {
+        Self { part, counts, size: 0, broken: None }
     }
 
-    fn flush(&mut self) -> std::io::Result<()> {
-        Ok(())
+    /// How large the part was, in bytes.
+    fn end(self) -> std::io::Result<u64> {
+        self.counts.end_part();
+        self.broken.map_or(Ok(self.size), Err)
+    }
+}
+
+impl<R: Read> Read for Weighed<'_, R> {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        let read = match self.part.read(buffer) {
+            Ok(read) => read,
+            // The reader of XML may keep it to itself.
+            Err(error) => {
+                let told = std::io::Error::new(error.kind(), error.to_string());
+                self.broken.get_or_insert(error);
+                return Err(told);
+            }
+        };
+        self.size += read as u64;
+        self.counts.write_all(&buffer[..read])?;
+        Ok(read)
     }
 }
 

@@ -12,7 +12,7 @@ use rusqlite::{
 };
 
 use super::Ledger;
-use crate::fault::Fault;
+use crate::fault::{Fault, visible};
 use crate::output::{Held, TEMPORARY, sync_folder};
 
 /// `KITW` in ASCII: tells this program's files from those of others.
@@ -252,6 +252,8 @@ fn read_only(path: &Path) -> Fault {
 
 /// What SQLite says, with what to do about it.
 pub(super) fn sql_fault(path: &Path, doing: &str, error: &rusqlite::Error) -> Fault {
+    // It quotes what stands in the file.
+    let said = visible(&error.to_string());
     let (what, help) = match error.sqlite_error_code() {
         Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => (
             format!("another program has held it for {WAIT_SECONDS} s"),
@@ -264,12 +266,12 @@ pub(super) fn sql_fault(path: &Path, doing: &str, error: &rusqlite::Error) -> Fa
             "name the ledger's own file; if this was it, put the last backup in its place",
         ),
         Some(ErrorCode::DatabaseCorrupt) => (
-            format!("it is damaged or cut short ({error})"),
+            format!("it is damaged or cut short ({said})"),
             "keep the file as it is, put the last backup in its place, and compare that \
              with the newest printed head: kitwright ledger check --head \"...\"",
         ),
         Some(ErrorCode::CannotOpen | ErrorCode::ReadOnly) => (
-            format!("the file or those beside it cannot be opened ({error})"),
+            format!("the file or those beside it cannot be opened ({said})"),
             "a reader, too, puts two files beside the ledger: let the user write to its \
              folder, or copy the ledger to a folder of your own; it must be on a disk of \
              this machine",
@@ -279,7 +281,7 @@ pub(super) fn sql_fault(path: &Path, doing: &str, error: &rusqlite::Error) -> Fa
             "make room, then give the command again; nothing was recorded",
         ),
         _ => (
-            error.to_string(),
+            said,
             "check that the file is a ledger on a disk of this machine and may be read \
              and written",
         ),

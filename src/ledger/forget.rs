@@ -14,7 +14,7 @@ use super::entry::Kind;
 use super::file::sql_fault;
 use super::given::Stamp;
 use super::write::{Draft, append};
-use crate::fault::Fault;
+use crate::fault::{Fault, visible};
 
 /// What retention took, or would take.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -117,10 +117,12 @@ impl Ledger {
     /// this far.
     fn wipe(&self) -> Result<(), String> {
         let connection = &self.connection;
-        connection.execute_batch("VACUUM").map_err(|error| error.to_string())?;
+        connection
+            .execute_batch("VACUUM")
+            .map_err(|error| visible(&error.to_string()))?;
         let busy: i64 = connection
             .query_row("PRAGMA wal_checkpoint(TRUNCATE)", [], |row| row.get(0))
-            .map_err(|error| error.to_string())?;
+            .map_err(|error| visible(&error.to_string()))?;
         if busy == 0 { Ok(()) } else { Err("another program is reading it".into()) }
     }
 }
