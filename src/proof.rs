@@ -12,6 +12,7 @@ mod cells;
 mod code;
 mod draw;
 mod drawn;
+mod faces;
 mod facts;
 mod file;
 mod flow;
@@ -28,6 +29,8 @@ mod tables;
 mod text;
 mod timeline;
 
+use std::sync::Arc;
+
 use file::File;
 use flow::Flow;
 use serde::Serialize;
@@ -40,6 +43,7 @@ use crate::typeset::Sides;
 use crate::words::Words;
 
 pub use again::read as read_again;
+pub use faces::{Faces, FontBytes};
 pub use code::{Grid, decode_qr};
 pub use page::{Area, Drawing, Glyph, Page, Picture, Turn};
 pub use settings::{attached_order, attached_orders, carried_orders};
@@ -60,6 +64,14 @@ pub enum Mode {
     /// A second time with another reader; QR codes also from the labels drawn at 203
     /// dots to the inch.
     Raster,
+}
+
+/// How PDFs are proven.
+#[derive(Clone, Default)]
+pub struct Proving {
+    pub mode: Mode,
+    /// The fonts that all text must be set in.
+    pub faces: Arc<Faces>,
 }
 
 /// One way in which a PDF is not what was planned.
@@ -129,9 +141,9 @@ pub fn prove_paper(
     bytes: &[u8],
     kits: &[Kit],
     places: &[KitPages],
-    mode: Mode,
+    by: &Proving,
 ) -> Result<(), Vec<Difference>> {
-    let (pages, mut found) = open(bytes, FileKind::Paper, kits, mode)?;
+    let (pages, mut found) = open(bytes, FileKind::Paper, kits, by)?;
     if places.len() != kits.len() || places.first().is_none_or(|place| place.first != 1) {
         let what = "the pages of the kits are not known";
         return Err(vec![Difference::new(0, what)]);
@@ -169,10 +181,10 @@ pub fn prove_labels(
     packers: &Words,
     placing: &Placing,
     imposition: &Imposition,
-    mode: Mode,
+    by: &Proving,
 ) -> Result<(), Vec<Difference>> {
-    let (pages, mut found) = open(bytes, FileKind::Labels, kits, mode)?;
-    match labels::compare(bytes, pages, kits, packers, placing, imposition, mode) {
+    let (pages, mut found) = open(bytes, FileKind::Labels, kits, by)?;
+    match labels::compare(bytes, pages, kits, packers, placing, imposition, by.mode) {
         Ok(differences) => found.extend(differences),
         Err(faults) => found.extend(of_faults(&faults)),
     }
@@ -189,10 +201,10 @@ pub fn prove_packing(
     bytes: &[u8],
     kits: &[Kit],
     packers: &Words,
-    mode: Mode,
+    by: &Proving,
     data_of: impl Fn(&[bool]) -> Result<Packing, Vec<Fault>>,
 ) -> Result<(), Vec<Difference>> {
-    let (pages, mut found) = open(bytes, FileKind::Packing, kits, mode)?;
+    let (pages, mut found) = open(bytes, FileKind::Packing, kits, by)?;
     // One page a slip; what is left is the run sheet.
     let cover_pages = pages.len().saturating_sub(kits.len());
     match packing(kits, packers, cover_pages, &pages, data_of) {
@@ -216,7 +228,7 @@ fn of_faults(faults: &[Fault]) -> impl Iterator<Item = Difference> {
 ///
 /// What is wrong, if it is not built as the PDFs of kits are.
 pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
-    let differences = match pages::read(&File::open(bytes)?, bytes, true) {
+    let differences = match pages::read(&File::open(bytes)?, bytes, true, None) {
         Ok(pages) => return Ok(pages),
         Err(differences) => differences,
     };
@@ -232,15 +244,15 @@ fn open(
     bytes: &[u8],
     kind: FileKind,
     kits: &[Kit],
-    mode: Mode,
+    by: &Proving,
 ) -> Result<(Vec<Page>, Vec<Difference>), Vec<Difference>> {
     let file = File::open(bytes).map_err(|why| vec![Difference::new(0, why)])?;
     let has_logo = |kit: &Kit| kit.lab.logo.is_some();
     let may_have_logo = kind == FileKind::Paper && kits.iter().any(has_logo);
-    let pages = pages::read(&file, bytes, may_have_logo)?;
+    let pages = pages::read(&file, bytes, may_have_logo, Some(&by.faces))?;
     let files: Vec<Attachment> = kits.iter().map(Kit::attachment).collect();
     let mut found = settings::compare(&file, kind.sides(), &files);
-    if mode == Mode::Raster {
+    if by.mode == Mode::Raster {
         found.extend(again::compare(bytes, &pages));
     }
     Ok((pages, found))

@@ -565,6 +565,10 @@ impl Painter<'_> {
     ) {
         let place = transformed(to_page, drawn.bounds);
         let blank = drawn.is_blank();
+        if !drawn.is_ours {
+            let text = &drawn.text;
+            self.fault(format!("what reads as \"{text}\" prints as something else"));
+        }
         if !blank {
             let what = if !state.fill_is_dark {
                 "is not black"
