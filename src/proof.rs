@@ -43,8 +43,8 @@ use crate::typeset::Sides;
 use crate::words::Words;
 
 pub use again::read as read_again;
-pub use faces::{Faces, FontBytes};
 pub use code::{Grid, decode_qr};
+pub use faces::{Faces, FontBytes};
 pub use page::{Area, Drawing, Glyph, Page, Picture, Turn};
 pub use settings::{attached_order, attached_orders, carried_orders};
 
@@ -252,6 +252,9 @@ fn open(
     let pages = pages::read(&file, bytes, may_have_logo, Some(&by.faces))?;
     let files: Vec<Attachment> = kits.iter().map(Kit::attachment).collect();
     let mut found = settings::compare(&file, kind.sides(), &files);
+    if kind == FileKind::Paper {
+        found.extend(settings::language(&file, kits));
+    }
     if by.mode == Mode::Raster {
         found.extend(again::compare(bytes, &pages));
     }
@@ -326,6 +329,12 @@ fn paper(
         };
         starts.push(start);
     }
+    for (index, page) in pages.iter().enumerate().take(starts[0]) {
+        if !page.is_blank() {
+            let what = format!("found a page that belongs to no part: {}", head(page));
+            found.push(Difference::new(offset + index + 1, what));
+        }
+    }
     let mut parts = Vec::new();
     for (index, start) in starts.iter().enumerate() {
         let end = starts.get(index + 1).copied().unwrap_or(pages.len());
@@ -347,6 +356,11 @@ fn paper(
     found.extend(facts::card(kit, card));
     found.extend(tables::information_card(kit, card));
     Ok(found)
+}
+
+/// What a page begins with, for a message.
+fn head(page: &Page) -> String {
+    page.glyphs.iter().take(40).map(|glyph| glyph.text.as_str()).collect()
 }
 
 fn packing(
@@ -396,12 +410,8 @@ fn page_boxes(kit: &Kit, offset: usize, pages: &[Page]) -> Vec<Difference> {
 /// That nothing reaches where a printer may not print.
 fn margins(number: usize, page: &Page) -> Option<Difference> {
     let (side, top, foot) = MARGINS_MM;
-    let area = Area {
-        left: side,
-        top,
-        right: page.width - side,
-        bottom: page.height - foot,
-    };
+    let area =
+        Area { left: side, top, right: page.width - side, bottom: page.height - foot };
     let what = page.outside(area)?;
     Some(Difference::new(number, format!("{what} reaches into the margin")))
 }

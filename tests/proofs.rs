@@ -13,9 +13,7 @@ use kitwright::document::{
 use kitwright::imposition::{EachKit, Feed, Placing};
 use kitwright::making::{MadeKit, lay_out_packing};
 use kitwright::order::Paper;
-use kitwright::proof::{
-    Difference, Faces, FileKind, Mode, Proving, prove_packing, read,
-};
+use kitwright::proof::{Difference, Faces, FileKind, Mode, Proving, prove_packing, read};
 use kitwright::protocol::Allowed;
 use kitwright::stock::{self, Length, Medium};
 use kitwright::typeset::{About, Press, Sides};

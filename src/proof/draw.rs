@@ -361,6 +361,10 @@ impl Painter<'_> {
             b"gs" => state.is_opaque &= *needs.named(&resources.states)?,
             b"d" => state.is_broken = operands.len() > 3,
             b"J" | b"j" | b"i" | b"ri" => {}
+            b"BDC" | b"DP" if operands.contains(&Operand::Name(b"ActualText")) => {
+                let what = "has a text that is read out otherwise than it is printed";
+                self.fault(what.to_owned());
+            }
             b"BDC" | b"BMC" | b"EMC" | b"DP" | b"MP" => {}
 
             b"m" | b"l" | b"c" | b"v" | b"y" | b"h" | b"re" => run.construct(&needs)?,

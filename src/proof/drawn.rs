@@ -38,9 +38,12 @@ impl<'p> Drawings<'p> {
         page: usize,
         distance: impl Fn(&Drawing) -> Option<f64>,
     ) -> Option<Area> {
-        self.take_any(page, |drawing| {
-            if drawing.is_dark { distance(drawing) } else { None }
-        })
+        self.take_any(
+            page,
+            |drawing| {
+                if drawing.is_dark { distance(drawing) } else { None }
+            },
+        )
     }
 
     /// As [`Drawings::take`], of whatever colour.
@@ -188,7 +191,8 @@ impl<'p> Drawings<'p> {
             let is = is_across(drawing) && area.right - area.left > LEAST_BLANK_MM;
             is.then_some(area.top)
         };
-        let here = self.take(page, |drawing| is_blank(drawing).filter(|top| *top > below));
+        let here =
+            self.take(page, |drawing| is_blank(drawing).filter(|top| *top > below));
         here.map(|area| (page, area)).or_else(|| {
             let next = page + 1;
             self.take(next, is_blank).map(|area| (next, area))
@@ -263,16 +267,17 @@ impl<'p> Drawings<'p> {
         // How far the texts of each column reach; a column may have none.
         let reach = |column: &Vec<Block>| {
             let here = column.iter().filter(|block| block.pages.0 == page);
-            here.map(|block| (block.first.left, block.first.right)).reduce(
-                |(left, right), (from, until)| (left.min(from), right.max(until)),
-            )
+            here.map(|block| (block.first.left, block.first.right))
+                .reduce(|(left, right), (from, until)| (left.min(from), right.max(until)))
         };
         let reaches: Vec<(f64, f64)> = columns.iter().filter_map(reach).collect();
         let lefts = reaches.iter().map(|(left, _)| Some(*left)).chain([None]);
-        let rights = [None].into_iter().chain(reaches.iter().map(|(_, right)| Some(*right)));
+        let rights =
+            [None].into_iter().chain(reaches.iter().map(|(_, right)| Some(*right)));
         for (right, left) in rights.zip(lefts) {
             let from = right.or(left.map(|left| left - 20.0)).unwrap_or_default() - 0.2;
-            let until = left.or(right.map(|right| right + 60.0)).unwrap_or_default() + 0.2;
+            let until =
+                left.or(right.map(|right| right + 60.0)).unwrap_or_default() + 0.2;
             let is_between = |drawing: &Drawing| {
                 let x = drawing.area.left;
                 let is = is_down(drawing) && (from..=until).contains(&x);

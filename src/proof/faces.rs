@@ -51,7 +51,8 @@ struct Looks {
 impl Faces {
     /// The fonts of some files: their bytes, and the number of the font in its file.
     pub fn new(files: impl IntoIterator<Item = (FontBytes, u32)>) -> Self {
-        let faces = files.into_iter().filter_map(|(bytes, index)| Face::new(bytes, index));
+        let faces =
+            files.into_iter().filter_map(|(bytes, index)| Face::new(bytes, index));
         Self { faces: faces.collect(), ..Self::default() }
     }
 

@@ -213,7 +213,9 @@ impl<'p> Reader<'p> {
                     next if next.is_empty() => {
                         format!("expected \"{}\", and nothing follows", lost.wanted)
                     }
-                    next => format!("expected \"{}\" next, found \"{next}\"", lost.wanted),
+                    next => {
+                        format!("expected \"{}\" next, found \"{next}\"", lost.wanted)
+                    }
                 };
                 Err(Difference::new(self.page_of(rest), what))
             }
@@ -232,15 +234,12 @@ impl<'p> Reader<'p> {
 
     /// Some text from `at` on, for a message.
     fn next(&self, at: usize) -> String {
-        let rest = self.glyphs.get(at..).unwrap_or_default();
-        rest.iter().take(60).map(|(glyph, _)| glyph.text.as_str()).collect()
+        shown(self.glyphs.get(at..).unwrap_or_default(), 60)
     }
 
     /// A text that was read, for a message.
     fn name(&self, block: &Block) -> String {
-        let glyphs = &self.glyphs[block.glyphs.0..block.glyphs.1];
-        let text: String = glyphs.iter().map(|(glyph, _)| glyph.text.as_str()).collect();
-        text.trim().chars().take(80).collect()
+        shown(&self.glyphs[block.glyphs.0..block.glyphs.1], 80)
     }
 
     fn differ(&mut self, block: &Block, what: impl FnOnce(&Self) -> String) {
@@ -374,8 +373,8 @@ impl<'p> Reader<'p> {
         for part in parts {
             let Some(block) = self.read(part)? else { continue };
             if let (Some(before), Some(whole)) = (&before, &whole) {
-                let is_below = block.is_below(before)
-                    && block.first.left <= whole.first.left + 0.5;
+                let is_below =
+                    block.is_below(before) && block.first.left <= whole.first.left + 0.5;
                 if !is_below && !block.is_right_of(before) {
                     self.misplaced(before, &block, "beside or below");
                 }
@@ -415,7 +414,8 @@ impl<'p> Reader<'p> {
         let head = std::iter::once(&table.head).filter(|head| !head.is_empty());
         for row in head.chain(&table.rows) {
             let page = rows.last().map(|row| row.pages.1);
-            let turned = self.glyphs.get(self.skip_blanks(self.at)).map(|(_, page)| *page);
+            let turned =
+                self.glyphs.get(self.skip_blanks(self.at)).map(|(_, page)| *page);
             let is_over = page.is_some() && page != turned;
             if is_over && self.fits_all(&table.head) {
                 self.row(&table.head, &mut rows, &mut columns)?;
@@ -539,6 +539,18 @@ impl<'p> Reader<'p> {
         }
         Ok(Some(block))
     }
+}
+
+/// The text of some glyphs, with a space between runs, `most` characters of it.
+fn shown(glyphs: &[(&Glyph, usize)], most: usize) -> String {
+    let mut text = String::new();
+    for (glyph, _) in glyphs.iter().take(most) {
+        if glyph.starts_run && !text.is_empty() && !text.ends_with(' ') {
+            text.push(' ');
+        }
+        text.push_str(&glyph.text);
+    }
+    text.trim().to_owned()
 }
 
 const NOWHERE: Area = Area {

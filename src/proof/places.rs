@@ -3,7 +3,7 @@
 
 use super::drawn::{Drawings, is_across};
 use super::flow::{Flow, Reader, Setting};
-use super::page::{Drawing, Glyph};
+use super::page::{Area, Drawing, Glyph};
 use super::{Difference, Page, Part, layout};
 use crate::document::PageSetting;
 
@@ -45,8 +45,12 @@ pub(super) fn compare(
     let mut reader = Reader::new(reading, part.pages, drawings, is_read);
     reader.compare(flow)?;
     let (of_texts, drawings) = reader.finish();
+    // Beside a text that is elsewhere what is drawn is not looked for.
+    if of_texts.is_empty() {
+        found.extend(drawings.rest(part.first));
+    }
     found.extend(of_texts);
-    found.extend(drawings.rest(part.first));
+    found.extend(images(part, setting.logo && start == 0));
     Ok(found)
 }
 
@@ -71,6 +75,22 @@ fn foot(
     Ok(reader.finish().0)
 }
 
+/// Images; only a logo, at the head of the first page, may have some.
+fn images(part: &Part, has_logo: bool) -> Vec<Difference> {
+    let mut found = Vec::new();
+    for (index, page) in part.pages.iter().enumerate() {
+        let of_logo = if has_logo && index == 0 { logo_corner(page) } else { None };
+        let is_logo = |image: &&Area| {
+            of_logo.is_some_and(|(x, y)| image.right < x && image.bottom < y)
+        };
+        if page.images.iter().any(|image| !is_logo(&image)) {
+            let what = "found an image, which nobody planned";
+            found.push(Difference::new(part.first + index, what));
+        }
+    }
+    found
+}
+
 /// The line above a foot.
 fn is_foot_line(drawing: &Drawing, page: &Page, y: f64) -> bool {
     let area = drawing.area;
@@ -84,9 +104,12 @@ fn is_foot_line(drawing: &Drawing, page: &Page, y: f64) -> bool {
 /// A logo is no text: it stands left of the laboratory's name, and what it shows is
 /// the laboratory's.
 fn take_logo(pages: &[Page], drawings: &mut Drawings) {
-    let name = pages.first().and_then(|page| page.glyphs.first());
-    let Some((left, bottom)) = name.map(|glyph| glyph.origin) else { return };
-    drawings.take_all(0, |drawing| {
-        drawing.area.right < left && drawing.area.bottom < bottom + LOGO_MM
-    });
+    let Some((x, y)) = pages.first().and_then(logo_corner) else { return };
+    drawings.take_all(0, |drawing| drawing.area.right < x && drawing.area.bottom < y);
+}
+
+/// To where a logo may reach, to the right and down.
+fn logo_corner(page: &Page) -> Option<(f64, f64)> {
+    let (left, bottom) = page.glyphs.first()?.origin;
+    Some((left, bottom + LOGO_MM))
 }

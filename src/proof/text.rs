@@ -211,7 +211,10 @@ pub(super) mod tests {
         let pages = [page(runs)];
         let texts: Vec<String> = texts.iter().map(|text| (*text).to_owned()).collect();
         let part = Part::new(3, &pages, "");
-        compare(&part, &texts).into_iter().map(|d| format!("{}: {}", d.page, d.what)).collect()
+        compare(&part, &texts)
+            .into_iter()
+            .map(|d| format!("{}: {}", d.page, d.what))
+            .collect()
     }
 
     #[test]
