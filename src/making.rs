@@ -294,7 +294,7 @@ impl Workshop {
         let kits = kits_of(planned, &batch.stock, &words);
         let proven = match kind {
             FileKind::Paper => {
-                proof::prove_paper(bytes, &kits, &batch.kits, self.setup.proof)
+                proof::prove_paper(bytes, &kits, &batch.kits, &self.setup.proof)
             }
             _ => proof::prove_labels(
                 bytes,
@@ -302,7 +302,7 @@ impl Workshop {
                 &packers,
                 &batch.placing,
                 &batch.imposition,
-                self.setup.proof,
+                &self.setup.proof,
             ),
         };
         proven.map_err(|differences| faults_of(&differences, name))
@@ -324,8 +324,8 @@ impl Workshop {
         let packers = self.packers(first)?;
         let kits = kits_of(planned, &labels.stock, &words);
         let LabelFile { bytes, placing, imposition, .. } = labels;
-        let mode = self.setup.proof;
-        proof::prove_labels(bytes, &kits, &packers, placing, imposition, mode)
+        let by = &self.setup.proof;
+        proof::prove_labels(bytes, &kits, &packers, placing, imposition, by)
             .map_err(|differences| faults_of(&differences, name))
     }
 
@@ -347,7 +347,7 @@ impl Workshop {
         let words = self.words_of(planned)?;
         let packers = self.packers(first)?;
         let kits = kits_of(planned, stock, &words);
-        proof::prove_packing(bytes, &kits, &packers, self.setup.proof, |pages| {
+        proof::prove_packing(bytes, &kits, &packers, &self.setup.proof, |pages| {
             packing(&kits, &packers, counts, run, pages)
         })
         .map_err(|differences| faults_of(&differences, name))

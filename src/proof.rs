@@ -11,21 +11,31 @@ mod again;
 mod cells;
 mod code;
 mod draw;
+mod drawn;
+mod faces;
 mod facts;
 mod file;
+mod flow;
 mod font;
 mod identity;
 mod labels;
+mod layout;
 mod page;
 mod pages;
+mod places;
 mod rows;
 mod settings;
 mod tables;
 mod text;
+mod timeline;
+
+use std::sync::Arc;
 
 use file::File;
+use flow::Flow;
+use serde::Serialize;
 
-use crate::document::{self, Attachment, Kit, Packing};
+use crate::document::{self, Attachment, Kit, Packing, PageSetting};
 use crate::fault::Fault;
 use crate::imposition::{Imposition, Placing};
 use crate::making::KitPages;
@@ -34,11 +44,16 @@ use crate::words::Words;
 
 pub use again::read as read_again;
 pub use code::{Grid, decode_qr};
-pub use page::{Area, Glyph, Page, Picture, Turn};
+pub use faces::{Faces, FontBytes};
+pub use page::{Area, Drawing, Glyph, Page, Picture, Turn};
 pub use settings::{attached_order, attached_orders, carried_orders};
 
 /// Lengths may differ by this much, in millimetres.
 pub const TOLERANCE_MM: f64 = 0.1;
+
+/// The margins of paper at its sides, at its head and at its foot, in millimetres: a
+/// little less than the templates have, which tall letters and lines reach into.
+const MARGINS_MM: (f64, f64, f64) = (14.5, 8.5, 3.0);
 
 /// How thoroughly a PDF is read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
@@ -49,6 +64,14 @@ pub enum Mode {
     /// A second time with another reader; QR codes also from the labels drawn at 203
     /// dots to the inch.
     Raster,
+}
+
+/// How PDFs are proven.
+#[derive(Clone, Default)]
+pub struct Proving {
+    pub mode: Mode,
+    /// The fonts that all text must be set in.
+    pub faces: Arc<Faces>,
 }
 
 /// One way in which a PDF is not what was planned.
@@ -118,9 +141,9 @@ pub fn prove_paper(
     bytes: &[u8],
     kits: &[Kit],
     places: &[KitPages],
-    mode: Mode,
+    by: &Proving,
 ) -> Result<(), Vec<Difference>> {
-    let (pages, mut found) = open(bytes, FileKind::Paper, kits, mode)?;
+    let (pages, mut found) = open(bytes, FileKind::Paper, kits, by)?;
     if places.len() != kits.len() || places.first().is_none_or(|place| place.first != 1) {
         let what = "the pages of the kits are not known";
         return Err(vec![Difference::new(0, what)]);
@@ -158,10 +181,10 @@ pub fn prove_labels(
     packers: &Words,
     placing: &Placing,
     imposition: &Imposition,
-    mode: Mode,
+    by: &Proving,
 ) -> Result<(), Vec<Difference>> {
-    let (pages, mut found) = open(bytes, FileKind::Labels, kits, mode)?;
-    match labels::compare(bytes, pages, kits, packers, placing, imposition, mode) {
+    let (pages, mut found) = open(bytes, FileKind::Labels, kits, by)?;
+    match labels::compare(bytes, pages, kits, packers, placing, imposition, by.mode) {
         Ok(differences) => found.extend(differences),
         Err(faults) => found.extend(of_faults(&faults)),
     }
@@ -178,10 +201,10 @@ pub fn prove_packing(
     bytes: &[u8],
     kits: &[Kit],
     packers: &Words,
-    mode: Mode,
+    by: &Proving,
     data_of: impl Fn(&[bool]) -> Result<Packing, Vec<Fault>>,
 ) -> Result<(), Vec<Difference>> {
-    let (pages, mut found) = open(bytes, FileKind::Packing, kits, mode)?;
+    let (pages, mut found) = open(bytes, FileKind::Packing, kits, by)?;
     // One page a slip; what is left is the run sheet.
     let cover_pages = pages.len().saturating_sub(kits.len());
     match packing(kits, packers, cover_pages, &pages, data_of) {
@@ -205,7 +228,7 @@ fn of_faults(faults: &[Fault]) -> impl Iterator<Item = Difference> {
 ///
 /// What is wrong, if it is not built as the PDFs of kits are.
 pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
-    let differences = match pages::read(&File::open(bytes)?, bytes, true) {
+    let differences = match pages::read(&File::open(bytes)?, bytes, true, None) {
         Ok(pages) => return Ok(pages),
         Err(differences) => differences,
     };
@@ -221,15 +244,18 @@ fn open(
     bytes: &[u8],
     kind: FileKind,
     kits: &[Kit],
-    mode: Mode,
+    by: &Proving,
 ) -> Result<(Vec<Page>, Vec<Difference>), Vec<Difference>> {
     let file = File::open(bytes).map_err(|why| vec![Difference::new(0, why)])?;
     let has_logo = |kit: &Kit| kit.lab.logo.is_some();
     let may_have_logo = kind == FileKind::Paper && kits.iter().any(has_logo);
-    let pages = pages::read(&file, bytes, may_have_logo)?;
+    let pages = pages::read(&file, bytes, may_have_logo, Some(&by.faces))?;
     let files: Vec<Attachment> = kits.iter().map(Kit::attachment).collect();
     let mut found = settings::compare(&file, kind.sides(), &files);
-    if mode == Mode::Raster {
+    if kind == FileKind::Paper {
+        found.extend(settings::language(&file, kits));
+    }
+    if by.mode == Mode::Raster {
         found.extend(again::compare(bytes, &pages));
     }
     Ok((pages, found))
@@ -237,8 +263,6 @@ fn open(
 
 /// A part of a kit's paper: what it must say and the pages it is on.
 struct Part<'a> {
-    /// Every text of the part's data, in no order.
-    texts: Vec<String>,
     /// Number of its first page in the file, counted from 1.
     first: usize,
     pages: &'a [Page],
@@ -249,9 +273,29 @@ struct Part<'a> {
 }
 
 impl<'a> Part<'a> {
-    fn new(texts: Vec<String>, first: usize, pages: &'a [Page]) -> Self {
-        let text = text::Text::of(pages);
-        Self { texts, first, pages, text, foot: String::new() }
+    fn new(first: usize, pages: &'a [Page], foot: &str) -> Self {
+        Self { first, pages, text: text::Text::of(pages), foot: foot.to_owned() }
+    }
+
+    /// Compares what stands on the pages with `flow`, and their feet with `setting`;
+    /// the first is the kit's page number `start`, counted from 0. `data` is what
+    /// the flow is of: where the order of the texts is not as it should be, they are
+    /// counted, so that each that is missing or too many can be named.
+    fn compare(
+        &self,
+        flow: &Flow,
+        setting: &PageSetting,
+        start: usize,
+        data: &impl Serialize,
+    ) -> Vec<Difference> {
+        let lost = match places::compare(self, flow, setting, start) {
+            Ok(found) => return found,
+            Err(lost) => lost,
+        };
+        let mut texts = text::leaves(data);
+        texts.extend(text::feet(self.pages.len(), setting, start));
+        let found = text::compare(self, &texts);
+        if found.is_empty() { vec![lost] } else { found }
     }
 }
 
@@ -264,12 +308,6 @@ fn paper(
     let data = document::paper_documents(kit, &place.blank)?;
     let titles =
         [&data.sheet.lab, &data.fluids.title, &data.checklist.title, &data.card.title];
-    let texts = [
-        text::leaves(&data.sheet),
-        text::leaves(&data.fluids),
-        text::leaves(&data.checklist),
-        text::leaves(&data.card),
-    ];
     let offset = place.first - 1;
     let mut found = page_boxes(kit, offset, pages);
     for (index, page) in pages.iter().enumerate() {
@@ -291,16 +329,24 @@ fn paper(
         };
         starts.push(start);
     }
+    for (index, page) in pages.iter().enumerate().take(starts[0]) {
+        if !page.is_blank() {
+            let what = format!("found a page that belongs to no part: {}", head(page));
+            found.push(Difference::new(offset + index + 1, what));
+        }
+    }
     let mut parts = Vec::new();
-    for (index, texts) in texts.into_iter().enumerate() {
-        let (start, end) =
-            (starts[index], starts.get(index + 1).copied().unwrap_or(pages.len()));
-        let mut part = Part::new(texts, offset + start + 1, &pages[start..end]);
-        text::add_feet(&mut part, &data.page, start);
-        found.extend(text::compare(&part));
-        parts.push(part);
+    for (index, start) in starts.iter().enumerate() {
+        let end = starts.get(index + 1).copied().unwrap_or(pages.len());
+        parts.push(Part::new(offset + start + 1, &pages[*start..end], &data.page.foot));
     }
     let [sheet, fluids, checklist, card] = &parts[..] else { return Ok(found) };
+    let page = &data.page;
+    found.extend(sheet.compare(&layout::sheet(&data), page, starts[0], &data.sheet));
+    found.extend(fluids.compare(&layout::fluids(&data), page, starts[1], &data.fluids));
+    let list = layout::checklist(&data);
+    found.extend(checklist.compare(&list, page, starts[2], &data.checklist));
+    found.extend(card.compare(&layout::card(&data), page, starts[3], &data.card));
     found.extend(facts::sheet(kit, sheet));
     found.extend(tables::sheet(kit, sheet));
     found.extend(facts::fluids(kit, fluids));
@@ -310,6 +356,11 @@ fn paper(
     found.extend(facts::card(kit, card));
     found.extend(tables::information_card(kit, card));
     Ok(found)
+}
+
+/// What a page begins with, for a message.
+fn head(page: &Page) -> String {
+    page.glyphs.iter().take(40).map(|glyph| glyph.text.as_str()).collect()
 }
 
 fn packing(
@@ -328,23 +379,14 @@ fn packing(
         return Ok(found);
     }
     if let Some(cover) = &data.cover {
-        let mut part = Part::new(text::leaves(cover), 1, &pages[..cover_pages]);
-        text::add_feet(&mut part, &cover.page, 0);
-        // Where the list of kits runs on over a page, its headings stand again.
-        let headings = cover.columns.concat();
-        for page in part.pages.iter().skip(1) {
-            if text::starts_with(page, &headings) {
-                part.texts.extend(cover.columns.iter().cloned());
-            }
-        }
-        found.extend(text::compare(&part));
+        let part = Part::new(1, &pages[..cover_pages], &cover.page.foot);
+        found.extend(part.compare(&layout::cover(cover), &cover.page, 0, cover));
         found.extend(tables::cover(kits, packers, cover, &part));
     }
     for (index, (kit, slip)) in kits.iter().zip(&data.slips).enumerate() {
         let page = cover_pages + index;
-        let mut part = Part::new(text::leaves(slip), page + 1, &pages[page..=page]);
-        text::add_feet(&mut part, &slip.page, 0);
-        found.extend(text::compare(&part));
+        let part = Part::new(page + 1, &pages[page..=page], &slip.page.foot);
+        found.extend(part.compare(&layout::slip(slip), &slip.page, 0, slip));
         found.extend(tables::packing(kit, packers, &part));
         let kit = Kit { words: packers, ..*kit };
         found.extend(facts::packing(&kit, &part));
@@ -358,9 +400,20 @@ fn page_boxes(kit: &Kit, offset: usize, pages: &[Page]) -> Vec<Difference> {
     let (width, height) = kit.order.paper.size_mm();
     let mut found = Vec::new();
     for (index, page) in pages.iter().enumerate() {
-        found.extend(page_box(offset + index + 1, page, width, height));
+        let number = offset + index + 1;
+        let of_page = page_box(number, page, width, height);
+        found.extend(of_page.or_else(|| margins(number, page)));
     }
     found
+}
+
+/// That nothing reaches where a printer may not print.
+fn margins(number: usize, page: &Page) -> Option<Difference> {
+    let (side, top, foot) = MARGINS_MM;
+    let area =
+        Area { left: side, top, right: page.width - side, bottom: page.height - foot };
+    let what = page.outside(area)?;
+    Some(Difference::new(number, format!("{what} reaches into the margin")))
 }
 
 fn page_box(number: usize, page: &Page, width: f64, height: f64) -> Option<Difference> {

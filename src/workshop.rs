@@ -21,7 +21,7 @@ use crate::ledger::digest;
 use crate::medicine::Medicines;
 use crate::order::{self, Order, read_order};
 use crate::plan::{self, Plan};
-use crate::proof::Mode;
+use crate::proof::{Faces, Mode, Proving};
 use crate::protocol::{self, Protocol, read_protocol};
 use crate::stock::{self, Stock};
 use crate::typeset::Press;
@@ -47,7 +47,7 @@ pub struct Setup {
     stock: Option<Stock>,
     pub(crate) press: Option<Press>,
     /// How thoroughly PDFs are read back.
-    pub(crate) proof: Mode,
+    pub(crate) proof: Proving,
     /// Of the files of fonts that were added.
     fonts_digest: String,
     labs: HashMap<PathBuf, Arc<LabFiles>>,
@@ -120,7 +120,7 @@ impl Workshop {
             search_from: today,
             stock: None,
             press: None,
-            proof: Mode::default(),
+            proof: Proving::default(),
             fonts_digest: String::new(),
             labs: HashMap::new(),
             protocols: HashMap::new(),
@@ -156,7 +156,9 @@ impl Workshop {
             .iter()
             .map(|(name, bytes)| format!("{name} {}\n", digest(bytes)))
             .collect();
-        self.setup.press = Some(Press::new(more)?);
+        let press = Press::new(more)?;
+        self.setup.proof.faces = Arc::new(Faces::new(press.font_files()));
+        self.setup.press = Some(press);
         self.setup.stock = stock.map(find_stock).transpose()?;
         Ok(self)
     }
@@ -168,7 +170,7 @@ impl Workshop {
 
     /// Reads PDFs back as thoroughly as this.
     pub fn prove_by(&mut self, mode: Mode) {
-        self.setup.proof = mode;
+        self.setup.proof.mode = mode;
     }
 
     /// Looks for first suitable days after `from` instead of after today, to come

@@ -230,7 +230,7 @@ fn try_all(cases: &[Case]) {
     for case in cases {
         let is_listed = not_yet_caught().any(|what| what == case.what);
         let (named, said) = case.verdict(&mut shop);
-        if named != is_listed {
+        if named {
             continue;
         }
         let (page, says) = (case.page, case.says);

@@ -4,6 +4,8 @@
 
 mod common;
 
+use std::sync::Arc;
+
 use common::{AGREED, order_set, order_text, source, workshop};
 use kitwright::document::{
     Cover, CoverFacts, Kit, Packing, PageCounts, cover, packing_slip,
@@ -11,7 +13,7 @@ use kitwright::document::{
 use kitwright::imposition::{EachKit, Feed, Placing};
 use kitwright::making::{MadeKit, lay_out_packing};
 use kitwright::order::Paper;
-use kitwright::proof::{Difference, FileKind, Mode, prove_packing, read};
+use kitwright::proof::{Difference, Faces, FileKind, Mode, Proving, prove_packing, read};
 use kitwright::protocol::Allowed;
 use kitwright::stock::{self, Length, Medium};
 use kitwright::typeset::{About, Press, Sides};
@@ -61,6 +63,11 @@ fn with_medicines() -> String {
 }
 
 /// The same texts stand on the page, so only the row tells.
+/// Thoroughly, with the fonts of a press.
+fn by(press: &Press) -> Proving {
+    Proving { mode: Mode::Raster, faces: Arc::new(Faces::new(press.font_files())) }
+}
+
 #[test]
 fn a_time_beside_another_medicine_is_found() {
     let mut shop = workshop();
@@ -210,7 +217,7 @@ impl Run {
         let bytes = laid.export(&about).unwrap();
         let data_of = |blank: &[bool]| Ok(self.packing(&wrong, blank));
         let kits = self.kits();
-        let found = prove_packing(&bytes, &kits, &self.packers, Mode::Raster, data_of);
+        let found = prove_packing(&bytes, &kits, &self.packers, &by(&press), data_of);
         let found = found.err().unwrap_or_default();
         found
             .iter()
@@ -283,7 +290,7 @@ fn a_fact_that_stands_beside_another_label_on_paper_is_found() {
     let bytes = laid.export(&about).unwrap();
     let data_of = |blank: &[bool]| Ok(run.packing(|_| {}, blank));
     let kits = run.kits();
-    let found = prove_packing(&bytes, &kits, &run.packers, Mode::Raster, data_of);
+    let found = prove_packing(&bytes, &kits, &run.packers, &by(&press), data_of);
     let found = found.unwrap_err();
     assert!(found[0].what.contains("expected the row \"Labels"), "{found:?}");
 }

@@ -58,7 +58,7 @@ impl Workshop {
         let words = self.words_of(planned)?;
         let stock = any_stock(first)?;
         let kits = kits_of(planned, &stock, &words);
-        proof::prove_paper(&paper.bytes, &kits, &paper.kits, self.setup.proof)
+        proof::prove_paper(&paper.bytes, &kits, &paper.kits, &self.setup.proof)
             .map_err(|differences| faults_of(&differences, name))
     }
 }

@@ -15,6 +15,7 @@ use hayro_interpret::{
     interpret_page,
 };
 
+use super::draw::turn_of_text;
 use super::page::{Area, Glyph, MM_PER_PT, Page};
 use super::{Difference, code};
 
@@ -63,6 +64,10 @@ fn difference(once: &Page, again: &Page) -> Option<String> {
         one.text == other.text
             && (one.starts_run, one.blank) == (other.starts_run, other.blank)
             && same(&one.area, &other.area)
+            && near(one.origin.0, other.origin.0)
+            && near(one.origin.1, other.origin.1)
+            && near(one.size, other.size)
+            && one.turn == other.turn
     };
     let mut glyphs = once.glyphs.iter().zip(&again.glyphs);
     if let Some((one, _)) = glyphs.find(|(one, other)| !same_glyph(one, other)) {
@@ -165,8 +170,18 @@ impl Reader<'_> {
         if self.clips.last().is_some_and(|clip| !clip.contains(place.center())) {
             return;
         }
-        let area = area(place);
-        self.page.glyphs.push(Glyph { text, area, starts_run, blank });
+        let [a, b, c, d, x, y] = transform.as_coeffs();
+        self.page.glyphs.push(Glyph {
+            text,
+            area: area(place),
+            origin: (x * MM_PER_PT, y * MM_PER_PT),
+            // The other reader does not say; what stands next shows it.
+            advance: 0.0,
+            size: d.abs() * 1000.0 * MM_PER_PT,
+            turn: turn_of_text([a, b, c, d]),
+            starts_run,
+            blank,
+        });
     }
 
     fn shape(&mut self, bounds: Rect, transform: Affine) {

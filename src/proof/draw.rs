@@ -11,7 +11,7 @@ use hayro::kurbo::{Affine, CubicBez, Point, Rect, Shape, Vec2};
 use super::code::Grid;
 use super::file::{Lexer, Token};
 use super::font::Font;
-use super::page::{Area, Glyph, MM_PER_PT, Page, Picture, Turn};
+use super::page::{Area, Drawing, Glyph, MM_PER_PT, Page, Picture, Turn};
 
 /// What a name among the operators stands for.
 #[derive(Default)]
@@ -145,6 +145,9 @@ struct State<'f> {
     fill: Color,
     stroke: Color,
     fill_is_dark: bool,
+    stroke_is_dark: bool,
+    /// Whether lines are broken into dots or dashes.
+    is_broken: bool,
     line_width: f64,
     miter_limit: f64,
     font: Option<Rc<Font<'f>>>,
@@ -164,6 +167,8 @@ impl State<'_> {
             fill: Color::Light(1),
             stroke: Color::Light(1),
             fill_is_dark: true,
+            stroke_is_dark: true,
+            is_broken: false,
             line_width: 1.0,
             miter_limit: 10.0,
             font: None,
@@ -354,7 +359,12 @@ impl Painter<'_> {
             b"w" => [state.line_width] = needs.numbers()?,
             b"M" => [state.miter_limit] = needs.numbers()?,
             b"gs" => state.is_opaque &= *needs.named(&resources.states)?,
-            b"J" | b"j" | b"d" | b"i" | b"ri" => {}
+            b"d" => state.is_broken = operands.len() > 3,
+            b"J" | b"j" | b"i" | b"ri" => {}
+            b"BDC" | b"DP" if operands.contains(&Operand::Name(b"ActualText")) => {
+                let what = "has a text that is read out otherwise than it is printed";
+                self.fault(what.to_owned());
+            }
             b"BDC" | b"BMC" | b"EMC" | b"DP" | b"MP" => {}
 
             b"m" | b"l" | b"c" | b"v" | b"y" | b"h" | b"re" => run.construct(&needs)?,
@@ -374,7 +384,7 @@ impl Painter<'_> {
                 color(&needs, resources, &mut state.fill, &mut state.fill_is_dark)?;
             }
             b"G" | b"RG" | b"K" | b"CS" | b"SC" | b"SCN" => {
-                color(&needs, resources, &mut state.stroke, &mut true)?;
+                color(&needs, resources, &mut state.stroke, &mut state.stroke_is_dark)?;
             }
 
             b"BT" => (run.text, run.line) = (Affine::IDENTITY, Affine::IDENTITY),
@@ -456,6 +466,15 @@ impl Painter<'_> {
         if (is_filled || has_line) && !self.is_full() {
             let drawn = area(bounds);
             self.page.shapes.push(drawn);
+            let width = state.line_width.abs() * scale(state.to_page);
+            self.page.drawings.push(Drawing {
+                area: drawn,
+                width: if has_line { width } else { 0.0 },
+                is_broken: has_line && state.is_broken,
+                is_dark: if has_line { state.stroke_is_dark } else { state.fill_is_dark }
+                    && state.is_opaque,
+                is_level: path.is_straight() || path.is_rectangle(),
+            });
             if is_filled {
                 self.page.fills.push(drawn);
                 let hides_later = if state.fill_is_dark { usize::MAX } else { 0 };
@@ -550,6 +569,10 @@ impl Painter<'_> {
     ) {
         let place = transformed(to_page, drawn.bounds);
         let blank = drawn.is_blank();
+        if !drawn.is_ours {
+            let text = &drawn.text;
+            self.fault(format!("what reads as \"{text}\" prints as something else"));
+        }
         if !blank {
             let what = if !state.fill_is_dark {
                 "is not black"
@@ -572,8 +595,17 @@ impl Painter<'_> {
         if state.clip.is_some_and(|clip| !clip.bounds.contains(place.center())) {
             return;
         }
-        let area = area(place);
-        self.page.glyphs.push(Glyph { text: drawn.text, area, starts_run, blank });
+        let [a, b, c, d, x, y] = to_page.as_coeffs();
+        self.page.glyphs.push(Glyph {
+            text: drawn.text,
+            area: area(place),
+            origin: (x, y),
+            advance: drawn.advance * a.abs(),
+            size: d.abs() * 1000.0,
+            turn: turn_of_text([a, b, c, d]),
+            starts_run,
+            blank,
+        });
     }
 
     /// Draws an image on the unit square.
@@ -803,6 +835,17 @@ fn turn(to_page: Affine) -> Turn {
     match is_level(to_page) {
         true if a > 0.0 && d < 0.0 => Turn::Upright,
         true if a < 0.0 && d > 0.0 => Turn::Half,
+        _ => Turn::Other,
+    }
+}
+
+/// Which way up a character stands, and whether it is as wide as its font has it.
+pub(super) fn turn_of_text([a, b, c, d]: [f64; 4]) -> Turn {
+    let slack = a.abs().max(d.abs()) * 1e-3;
+    let is_level = b.abs() <= slack && c.abs() <= slack;
+    match is_level && (a + d).abs() <= slack {
+        true if a > 0.0 => Turn::Upright,
+        true if a < 0.0 => Turn::Half,
         _ => Turn::Other,
     }
 }

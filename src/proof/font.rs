@@ -13,6 +13,8 @@ use hayro_font::kurbo::Rect;
 use hayro_font::{CMapResolverFn, FontCache, FontGlyph, FontResolverFn};
 use std::sync::Arc;
 
+use super::faces::Faces;
+
 /// What is drawn for a code, in thousandths of the size of the text.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Drawn {
@@ -22,6 +24,8 @@ pub(super) struct Drawn {
     /// Bounds of the points that its outline is drawn by, which hold the outline.
     pub bounds: Rect,
     pub advance: f64,
+    /// Whether it looks as in the program's own fonts, if they are known.
+    pub is_ours: bool,
 }
 
 impl Drawn {
@@ -34,6 +38,8 @@ impl Drawn {
 /// A font.
 pub(super) struct Font<'a> {
     font: hayro_font::Font<'a>,
+    /// The program's own fonts, and which of them may be this one.
+    faces: Option<(Arc<Faces>, Vec<usize>)>,
     /// What is known of each code.
     known: RefCell<Vec<Option<Drawn>>>,
 }
@@ -53,7 +59,8 @@ impl Font<'_> {
         let FontGlyph::Outline(glyph) = self.font.glyph(self.font.map_code(code), code)
         else {
             // The gate lets no such font through.
-            return Drawn { text: EcoString::new(), bounds: Rect::ZERO, advance: 0.0 };
+            let text = EcoString::new();
+            return Drawn { text, bounds: Rect::ZERO, advance: 0.0, is_ours: false };
         };
         let text = match glyph.as_unicode() {
             Some(BfString::Char(c)) => EcoString::from(c),
@@ -62,7 +69,12 @@ impl Font<'_> {
         };
         let outline = glyph.outline();
         let bounds = if outline.is_empty() { Rect::ZERO } else { outline.control_box() };
-        Drawn { text, bounds, advance: self.font.code_advance(code).x }
+        let advance = self.font.code_advance(code).x;
+        let is_ours = self
+            .faces
+            .as_ref()
+            .is_none_or(|(faces, own)| faces.has(own, &text, &outline, advance));
+        Drawn { text, bounds, advance, is_ours }
     }
 }
 
@@ -84,11 +96,18 @@ impl<'a> Fonts<'a> {
         }
     }
 
-    /// The font that is the object `number`, if it can be read.
-    pub fn load(&self, number: usize) -> Option<Font<'a>> {
+    /// The font that is the object `number` and has this name, if it can be read.
+    /// It is held against `faces` if there are some.
+    pub fn load(
+        &self,
+        number: usize,
+        name: &str,
+        faces: Option<&Arc<Faces>>,
+    ) -> Option<Font<'a>> {
         let id = ObjectIdentifier::new(u32::try_from(number).ok()?, 0);
         let dict = self.xref.get::<Dict<'a>>(id)?;
         let font = self.cache.font(&dict, &self.no_font, &self.no_map)?;
-        font.is_horizontal().then(|| Font { font, known: RefCell::default() })
+        let faces = faces.map(|faces| (faces.clone(), faces.named(name)));
+        font.is_horizontal().then(|| Font { font, faces, known: RefCell::default() })
     }
 }

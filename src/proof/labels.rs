@@ -2,9 +2,11 @@
 
 use hayro::RenderCache;
 
+use super::drawn::Drawings;
+use super::flow::{Reader, Setting};
 use super::page::{Picture, Turn};
 use super::{
-    Area, Difference, Mode, Page, Part, TOLERANCE_MM, cells, code, identity, text,
+    Area, Difference, Mode, Page, Part, TOLERANCE_MM, cells, code, identity, layout, text,
 };
 use crate::document::{self, Kit, Label};
 use crate::fault::Fault;
@@ -15,6 +17,9 @@ use crate::words::Words;
 
 /// Dots to the inch at which labels are looked at: a common thermal printer.
 const DOTS_PER_INCH: f64 = 203.0;
+
+/// The smallest type on a label, in points: common practice, no source.
+const LEAST_TYPE: f64 = 6.0;
 
 /// What is drawn around a code, in millimetres.
 const AROUND_CODE_MM: f64 = 1.0;
@@ -114,8 +119,10 @@ impl Sheet {
             part.images.push(image);
             part.pictures.push(picture);
         }
-        for shape in page.shapes {
-            sheet.part(cell_of(&shape)).shapes.push(shape);
+        for (shape, drawing) in page.shapes.into_iter().zip(page.drawings) {
+            let part = sheet.part(cell_of(&shape));
+            part.shapes.push(shape);
+            part.drawings.push(drawing);
         }
         for fill in page.fills {
             sheet.part(cell_of(&fill)).fills.push(fill);
@@ -173,10 +180,33 @@ fn compare_label(
         found.extend(compare_code(*area, picture, &slot.code, kit.stock, number));
     }
     let pages = [page];
-    let part = Part::new(text::leaves(data), number, &pages);
-    found.extend(text::compare(&part));
+    let part = Part::new(number, &pages, "");
+    found.extend(compare_texts(&part, data, &slot.code));
     found.extend(identity::compare(kit, slot, &part, number));
     found
+}
+
+/// The texts of a label in their places, and its lines to write on.
+fn compare_texts(part: &Part, label: &Label, code: &str) -> Vec<Difference> {
+    let setting = Setting { first: part.first, least: LEAST_TYPE };
+    let drawings = Drawings::of(part.pages);
+    let mut reader = Reader::new(setting, part.pages, drawings, |_, _| true);
+    let found = match reader.compare(&layout::label(label)) {
+        Ok(_) => {
+            let (mut found, drawings) = reader.finish();
+            found.extend(drawings.rest(part.first));
+            found
+        }
+        Err(lost) => {
+            let found = text::compare(part, &text::leaves(label));
+            return if found.is_empty() { vec![lost] } else { found };
+        }
+    };
+    let named = |difference: Difference| {
+        let what = format!("the label {code}: {}", difference.what);
+        Difference::new(difference.page, what)
+    };
+    found.into_iter().map(named).collect()
 }
 
 /// The QR code stands in the upper right corner of the label, where the inset

@@ -120,21 +120,54 @@ pub struct Glyph {
     /// The characters it stands for; a mark that nothing expects where the PDF
     /// does not say.
     pub text: EcoString,
+    /// Its ink.
     pub area: Area,
+    /// Where on its line it begins, from the left and from the top, in millimetres.
+    pub origin: (f64, f64),
+    /// How far on the next one begins in its font, and the size of the type, in
+    /// millimetres.
+    pub advance: f64,
+    pub size: f64,
+    pub turn: Turn,
     /// Whether a run of text begins with it.
     pub starts_run: bool,
     /// Whether it leaves no ink, as a space.
     pub blank: bool,
 }
 
-/// Which way up an image stands.
+/// Which way up an image or a character stands.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Turn {
     Upright,
     /// Turned by half.
     Half,
-    /// In a mirror, on its side, or slanted.
+    /// In a mirror, on its side, slanted; or a character that is stretched.
     Other,
+}
+
+impl Turn {
+    /// On a page that is turned by half.
+    fn by_half(self) -> Self {
+        match self {
+            Self::Upright => Self::Half,
+            Self::Half => Self::Upright,
+            Self::Other => Self::Other,
+        }
+    }
+}
+
+/// A line or a shape as it is drawn.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Drawing {
+    pub area: Area,
+    /// Width of its line in millimetres, or 0 for a shape that is only filled.
+    pub width: f64,
+    /// Whether the line is broken into dots or dashes.
+    pub is_broken: bool,
+    /// Whether it is nearly black.
+    pub is_dark: bool,
+    /// Whether it is a line along an edge of the page, or a shape with such edges.
+    pub is_level: bool,
 }
 
 /// What an image shows.
@@ -158,6 +191,8 @@ pub struct Page {
     /// What each of `images` shows.
     pub pictures: Vec<Picture>,
     pub shapes: Vec<Area>,
+    /// What each of `shapes` looks like.
+    pub drawings: Vec<Drawing>,
     /// Filled shapes.
     pub fills: Vec<Area>,
     /// What hides or crosses glyphs, each with the number of glyphs before which it is
@@ -188,20 +223,22 @@ impl Page {
                 *area = area.turned(width, height);
             }
         };
-        self.glyphs.iter_mut().for_each(|glyph| back(&mut glyph.area));
+        for glyph in &mut self.glyphs {
+            back(&mut glyph.area);
+            let (x, y) = (glyph.origin.0 - nudge.0, glyph.origin.1 - nudge.1);
+            glyph.origin = if turned { (width - x, height - y) } else { (x, y) };
+        }
         self.images.iter_mut().for_each(back);
         self.shapes.iter_mut().for_each(back);
+        self.drawings.iter_mut().for_each(|drawing| back(&mut drawing.area));
         self.fills.iter_mut().for_each(back);
         self.covers.iter_mut().for_each(|(area, _)| back(area));
         self.marks.iter_mut().for_each(back);
         if turned {
             self.pictures.iter_mut().for_each(|picture| {
-                picture.turn = match picture.turn {
-                    Turn::Upright => Turn::Half,
-                    Turn::Half => Turn::Upright,
-                    Turn::Other => Turn::Other,
-                };
+                picture.turn = picture.turn.by_half();
             });
+            self.glyphs.iter_mut().for_each(|glyph| glyph.turn = glyph.turn.by_half());
         }
     }
 

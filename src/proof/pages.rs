@@ -10,12 +10,14 @@
 use std::borrow::Cow;
 use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
+use std::sync::Arc;
 
 use hayro::kurbo::{Affine, Rect};
 use sha2::{Digest, Sha256};
 
 use super::code::Grid;
 use super::draw::{self, Budget, Color, Drawable, Form, Resources};
+use super::faces::Faces;
 use super::file::{Dict, File, Object, Value};
 use super::font::{Font, Fonts};
 use super::page::{MOST_OF_ALL, Page};
@@ -130,7 +132,8 @@ const FUNCTION: Keys = Keys(
 );
 
 /// Reads the pages of a file; `may_have_logo` says whether they can bear drawings
-/// that are not ours. `bytes` are those of the file.
+/// that are not ours. `bytes` are those of the file. Its fonts are held against
+/// `faces`, if there are some.
 ///
 /// # Errors
 ///
@@ -139,13 +142,16 @@ pub(super) fn read(
     file: &File,
     bytes: &[u8],
     may_have_logo: bool,
+    faces: Option<&Arc<Faces>>,
 ) -> Result<Vec<Page>, Vec<Difference>> {
     let whole = |why| vec![Difference::new(0, why)];
-    let mut gate = Gate { file, may_have_logo, seen: HashSet::new() };
-    let pages = gate.pages().map_err(whole)?;
+    let mut gate = Gate { file, may_have_logo, seen: HashSet::new(), twice: 0 };
+    let pages = gate.pages();
+    let pages = pages.map_err(|why| vec![Difference::new(gate.twice, why)])?;
     let pdf = code::open(bytes).map_err(whole)?;
     let mut reader = Reader {
         gate,
+        faces,
         fonts: Fonts::of(pdf.xref()),
         left: MOST_UNPACKED.min(file.size() * MOST_A_BYTE + MOST_BESIDE),
         left_of_fonts: MOST_UNPACKED,
@@ -184,6 +190,8 @@ struct Gate<'f, 'a> {
     may_have_logo: bool,
     /// Pages, and lists of them.
     seen: HashSet<usize>,
+    /// Number of the page that stands there twice, or 0.
+    twice: usize,
 }
 
 impl<'a> Gate<'_, 'a> {
@@ -229,6 +237,7 @@ impl<'a> Gate<'_, 'a> {
             return Err("a page is no reference".to_owned());
         };
         if !self.seen.insert(*number) {
+            self.twice = pages.len() + 1;
             return Err("a page, or a list of pages, stands there twice".to_owned());
         }
         let Value::Dict(node) = self.file.resolve(node)? else {
@@ -320,6 +329,8 @@ impl<'a> Gate<'_, 'a> {
 /// Loads what pages are drawn with, each thing once.
 struct Reader<'f, 'a> {
     gate: Gate<'f, 'a>,
+    /// The program's own fonts, if what is read is held against them.
+    faces: Option<&'f Arc<Faces>>,
     fonts: Fonts<'f>,
     /// Bytes that may still be unpacked.
     left: usize,
@@ -468,8 +479,8 @@ impl<'f, 'a> Reader<'f, 'a> {
             Some(Value::Name(name)) => String::from_utf8_lossy(name).into_owned(),
             _ => "of the page".to_owned(),
         };
-        let name: String = name.chars().take(80).collect();
-        let name = format!("the font {}", name.escape_debug());
+        let base: String = name.chars().take(80).collect();
+        let name = format!("the font {}", base.escape_debug());
         let not_embedded = || format!("{name} is not embedded as ours are");
         if !font.is("Subtype", "Type0") || !font.is("Encoding", "Identity-H") {
             return Err(not_embedded());
@@ -496,7 +507,7 @@ impl<'f, 'a> Reader<'f, 'a> {
             return Err(not_embedded());
         }
         self.unpacks(program, &name)?;
-        let font = self.fonts.load(*number);
+        let font = self.fonts.load(*number, &base, self.faces);
         let font = Rc::new(font.ok_or_else(|| format!("{name} cannot be read"))?);
         self.loaded_fonts.insert(*number, font.clone());
         Ok(font)

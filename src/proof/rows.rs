@@ -123,8 +123,7 @@ mod tests {
     #[track_caller]
     fn check(why: &str, pages: &[&[&str]], rows: &[&[&str]], missing: Option<&str>) {
         let pages: Vec<_> = pages.iter().map(|runs| page(runs)).collect();
-        let mut part = Part::new(Vec::new(), 1, &pages);
-        part.foot = "Foot".into();
+        let part = Part::new(1, &pages, "Foot");
         let owned = |row: &&[&str]| row.iter().map(|cell| (*cell).to_owned()).collect();
         let headings = ["No.".to_owned(), "Note".to_owned()];
         let table = Table {

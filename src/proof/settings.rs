@@ -1,8 +1,8 @@
 //! Compares what a PDF asks of the printer, and the orders it carries.
 
 use super::Difference;
-use super::file::{File, Value};
-use crate::document::Attachment;
+use super::file::{Dict, File, Value};
+use crate::document::{Attachment, Kit};
 use crate::typeset::Sides;
 
 /// The most bytes that one attached file may come to; an order has far fewer.
@@ -10,6 +10,9 @@ const MOST_OF_ONE: usize = 1024 * 1024;
 
 /// The most that all attached files of a PDF may come to.
 const MOST_OF_ALL: usize = 64 * 1024 * 1024;
+
+/// Preferences that a file of ours has.
+const PREFERENCES: &[&str] = &["Direction", "DisplayDocTitle", "Duplex", "PrintScaling"];
 
 /// An attached file: its name, and its bytes or why they cannot be had.
 type Attached = (String, Result<Vec<u8>, String>);
@@ -37,6 +40,8 @@ pub(super) fn compare(
             ));
         }
     }
+    found.extend(other_preferences(preferences.as_ref()));
+    found.extend(untagged(document));
     let carried = match attachments(document) {
         Ok(carried) => carried,
         Err(why) => {
@@ -67,6 +72,43 @@ pub(super) fn compare(
         ));
     }
     found
+}
+
+/// Preferences that none of ours has, such as a number of copies.
+fn other_preferences(preferences: Option<&Dict>) -> Vec<Difference> {
+    let keys = preferences.into_iter().flat_map(Dict::entries).map(|(key, _)| key);
+    keys.filter(|key| !PREFERENCES.iter().any(|known| known.as_bytes() == *key))
+        .map(|key| {
+            let key: String = String::from_utf8_lossy(key).chars().take(40).collect();
+            let key = key.escape_debug();
+            Difference::new(0, format!("asks for /{key}, as none of ours does"))
+        })
+        .collect()
+}
+
+/// That the file says what is a heading, a list or a table, for those who hear it.
+fn untagged(document: &File) -> Option<Difference> {
+    let catalog = document.catalog().ok()?;
+    let marks = document.dict(&catalog, "MarkInfo").ok().flatten().unwrap_or_default();
+    let is_tagged = matches!(marks.get("Marked"), Some(Value::Bool(true)))
+        && catalog.get("StructTreeRoot").is_some();
+    (!is_tagged).then(|| Difference::new(0, "the file is not tagged"))
+}
+
+/// That the language of paper is its patients', if they have the same.
+pub(super) fn language(document: &File, kits: &[Kit]) -> Option<Difference> {
+    let wanted = kits.first()?.words.language;
+    if kits.iter().any(|kit| kit.words.language != wanted) {
+        return None;
+    }
+    let catalog = document.catalog().ok()?;
+    let found = match catalog.get("Lang") {
+        Some(Value::Text(language)) => String::from_utf8_lossy(language).into_owned(),
+        _ => "none".to_owned(),
+    };
+    (found != wanted).then(|| {
+        Difference::new(0, format!("expected the language {wanted}, found {found}"))
+    })
 }
 
 /// The attached files. A few bytes can unpack to any number, so no more of them

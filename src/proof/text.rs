@@ -7,7 +7,7 @@ use super::{Difference, Page, Part};
 use crate::document::PageSetting;
 
 /// Keys of document data that are not printed as text. The texts of `page`, a
-/// whole page setting, are the feet: see [`add_feet`].
+/// whole page setting, are the feet: see [`feet`].
 const NOT_PRINTED: &[&str] =
     &["alt", "attachment", "bookmark", "kind", "language", "page"];
 
@@ -33,20 +33,18 @@ fn collect(value: &Value, out: &mut Vec<String>) {
     }
 }
 
-/// Adds what stands at the foot of each page of `part`, whose first is the kit's
-/// page number `start`, counted from 0. Nothing stands on a blank one.
-pub(super) fn add_feet(part: &mut Part, setting: &PageSetting, start: usize) {
-    part.foot.clone_from(&setting.foot);
-    for index in 0..part.pages.len() {
-        let number = setting.numbers.get(start + index).cloned().unwrap_or_default();
-        if number.is_empty() {
-            continue;
+/// What stands at the feet of `count` pages, whose first is the kit's page number
+/// `start`, counted from 0. Nothing stands on a blank one.
+pub(super) fn feet(count: usize, setting: &PageSetting, start: usize) -> Vec<String> {
+    let mut texts = Vec::new();
+    for number in setting.numbers.iter().skip(start).take(count) {
+        if !number.is_empty() {
+            texts.extend([&setting.foot, &setting.foot_more].map(String::clone));
+            texts.extend(setting.unreviewed.clone());
+            texts.push(number.clone());
         }
-        part.texts.push(setting.foot.clone());
-        part.texts.push(setting.foot_more.clone());
-        part.texts.extend(setting.unreviewed.clone());
-        part.texts.push(number);
     }
+    texts
 }
 
 /// `text` without any white space: a line break on paper is no difference.
@@ -117,13 +115,12 @@ impl Text {
 ///
 /// Longer texts are looked for first, so that a short one is not found in the
 /// middle of a long one.
-pub(super) fn compare(part: &Part) -> Vec<Difference> {
+pub(super) fn compare(part: &Part, texts: &[String]) -> Vec<Difference> {
     let text = &part.text;
     let mut found = Vec::new();
     let mut left = text.bare.clone();
     let starts = Starts::of(text);
-    let mut wanted: Vec<(&str, String)> = part
-        .texts
+    let mut wanted: Vec<(&str, String)> = texts
         .iter()
         .map(|text| (text.as_str(), bare(text)))
         .filter(|(_, bare)| !bare.is_empty())
@@ -187,7 +184,7 @@ fn take(text: &mut String, at: usize, length: usize) {
 
 #[cfg(test)]
 pub(super) mod tests {
-    use super::super::{Area, Glyph};
+    use super::super::{Area, Glyph, Turn};
     use super::*;
 
     pub fn page(runs: &[&str]) -> Page {
@@ -198,6 +195,10 @@ pub(super) mod tests {
                 page.glyphs.push(Glyph {
                     text: c.into(),
                     area,
+                    origin: (1.0, 2.0),
+                    advance: 1.0,
+                    size: 1.0,
+                    turn: Turn::Upright,
                     starts_run: index == 0,
                     blank: c == ' ',
                 });
@@ -208,9 +209,12 @@ pub(super) mod tests {
 
     fn differences(runs: &[&str], texts: &[&str]) -> Vec<String> {
         let pages = [page(runs)];
-        let texts = texts.iter().map(|text| (*text).to_owned()).collect();
-        let part = Part::new(texts, 3, &pages);
-        compare(&part).into_iter().map(|d| format!("{}: {}", d.page, d.what)).collect()
+        let texts: Vec<String> = texts.iter().map(|text| (*text).to_owned()).collect();
+        let part = Part::new(3, &pages, "");
+        compare(&part, &texts)
+            .into_iter()
+            .map(|d| format!("{}: {}", d.page, d.what))
+            .collect()
     }
 
     #[test]

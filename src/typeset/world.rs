@@ -11,6 +11,7 @@ use typst::{Library, LibraryExt, World};
 
 use super::Template;
 use crate::fault::Fault;
+use crate::proof::FontBytes;
 
 /// Templates built in: path and text.
 const TEMPLATES: &[(&str, &str)] = &[
@@ -144,6 +145,12 @@ impl Press {
                     .filter(|font| !font.info().family.as_str().contains("Mono"))
                     .any(|font| font.info().coverage.contains(u32::from(*c)))
         })
+    }
+
+    /// The files of its fonts, each with the number of a font in it.
+    pub fn font_files(&self) -> impl Iterator<Item = (FontBytes, u32)> {
+        let fonts = self.shared.fonts.iter();
+        fonts.map(|font| (Arc::new(font.data().clone()) as FontBytes, font.index()))
     }
 
     pub(super) fn job(

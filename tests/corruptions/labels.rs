@@ -357,7 +357,7 @@ pub const CASES: &[Case] = &[
             pdf.distort(1, &blocks, (right - 3.0, top + 3.0), [0.98, 0.0, 0.0, 0.98]);
         },
         1,
-        "the label HB-20424-1",
+        "of 22.1 mm to a side for HB-20424-1",
     ),
     case(
         "a whole sheet of labels moved by 0.5 mm",

@@ -213,7 +213,7 @@ pub const CASES: &[Case] = &[
             pdf.shift(1, &blocks, 0.0, to - from);
         },
         1,
-        "HB-20417",
+        "expected \"Español, 1 thing to look at\" to the right of",
     ),
     case(
         "a line of the run sheet left out",

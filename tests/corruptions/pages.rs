@@ -105,7 +105,7 @@ pub const CASES: &[Case] = &[
             pdf.set_pages(pages.to_vec());
         },
         3,
-        "",
+        "stands there twice",
     ),
     case(
         "the last page doubled",
@@ -217,7 +217,7 @@ pub const CASES: &[Case] = &[
         Paper,
         |pdf| pdf.page_entry(4, "Rotate", 180.into()),
         4,
-        "turned",
+        "the page has /Rotate",
     ),
     case(
         "a page of labels turned by half",

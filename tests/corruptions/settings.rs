@@ -341,7 +341,7 @@ pub const CASES: &[Case] = &[
             pdf.wrap(1, &blocks, "/Span << /ActualText (7:00 pm) >> BDC", "EMC");
         },
         1,
-        "7:00 pm",
+        "read out otherwise than it is printed",
     ),
     case(
         "a note of a reader's with text",
@@ -356,7 +356,7 @@ pub const CASES: &[Case] = &[
             annotate(pdf, 3, entries);
         },
         3,
-        "annotation",
+        "the page has /Annots",
     ),
     case(
         "a note of a reader's that is a white square",
@@ -388,7 +388,7 @@ pub const CASES: &[Case] = &[
             annotate(pdf, 3, entries);
         },
         3,
-        "annotation",
+        "the page has /Annots",
     ),
     case(
         "a field to fill in",
@@ -411,8 +411,8 @@ pub const CASES: &[Case] = &[
             let form = dictionary! { "Fields" => fields, "NeedAppearances" => true };
             pdf.catalog().set("AcroForm", form);
         },
-        3,
-        "annotation",
+        0,
+        "the file has /AcroForm",
     ),
     case(
         "a script that runs when the file is opened",
@@ -448,7 +448,7 @@ pub const CASES: &[Case] = &[
             layer(pdf, 2, CAUTION, dictionary! { "D" => shown });
         },
         0,
-        "layer",
+        "the file has /OCProperties",
     ),
     case(
         "the mark that says it is tagged",
@@ -460,6 +460,6 @@ pub const CASES: &[Case] = &[
             pdf.catalog().remove(b"StructTreeRoot").unwrap();
         },
         0,
-        "tag",
+        "the file is not tagged",
     ),
 ];

@@ -1,0 +1,319 @@
+//! Boxes to tick, lines to write on, frames and tables: what is drawn beside texts,
+//! looked for where it belongs. What nothing of it is was planned by nobody.
+
+use super::flow::{Block, Mark};
+use super::page::{Area, Drawing};
+use super::{Difference, Page};
+
+/// Side of a box to tick, in millimetres.
+const TICK_MM: f64 = 4.0;
+
+/// The shortest line to write on.
+const LEAST_LINE_MM: f64 = 6.0;
+
+/// The shortest line to write on that has nothing before it.
+const LEAST_BLANK_MM: f64 = 100.0;
+
+/// How much higher a frame may be than what stands in it: that of the laboratory's
+/// own number leaves room for it.
+const MOST_ROOM_MM: f64 = 20.0;
+
+/// What is drawn on some pages, and what of it is accounted for.
+pub(super) struct Drawings<'p> {
+    pages: Vec<Vec<(&'p Drawing, bool)>>,
+}
+
+impl<'p> Drawings<'p> {
+    pub fn of(pages: &'p [Page]) -> Self {
+        let of_page = |page: &'p Page| {
+            page.drawings.iter().map(|drawing| (drawing, false)).collect()
+        };
+        Self { pages: pages.iter().map(of_page).collect() }
+    }
+
+    /// The nearest, by `distance`, of those on a page that are not accounted for and
+    /// are dark; none has a distance that is not `Some`.
+    pub fn take(
+        &mut self,
+        page: usize,
+        distance: impl Fn(&Drawing) -> Option<f64>,
+    ) -> Option<Area> {
+        self.take_any(
+            page,
+            |drawing| {
+                if drawing.is_dark { distance(drawing) } else { None }
+            },
+        )
+    }
+
+    /// As [`Drawings::take`], of whatever colour.
+    pub fn take_any(
+        &mut self,
+        page: usize,
+        distance: impl Fn(&Drawing) -> Option<f64>,
+    ) -> Option<Area> {
+        let free = self.pages.get_mut(page)?.iter_mut().filter(|(_, is_used)| !is_used);
+        let (_, nearest) = free
+            .filter_map(|entry| Some((distance(entry.0)?, entry)))
+            .min_by(|(one, _), (other, _)| one.total_cmp(other))?;
+        nearest.1 = true;
+        Some(nearest.0.area)
+    }
+
+    /// Accounts for everything on a page that `is` accepts.
+    pub fn take_all(&mut self, page: usize, is: impl Fn(&Drawing) -> bool) {
+        let drawings = self.pages.get_mut(page).map(Vec::as_mut_slice);
+        for (drawing, is_used) in drawings.unwrap_or_default() {
+            *is_used |= is(drawing);
+        }
+    }
+
+    /// The drawing that `block` is to have.
+    ///
+    /// # Errors
+    ///
+    /// What is missing, in words before the name of the text.
+    pub fn take_mark(&mut self, mark: Mark, block: &Block) -> Result<(), &'static str> {
+        let (taken, missing) = match mark {
+            Mark::Tick => (self.take_tick(block), "a box to tick before"),
+            Mark::Line => (self.take_line(block), "a line to write on after"),
+            Mark::Frame => (self.take_frame(block), "a frame around"),
+            Mark::Card => (self.take_card(block), "an empty frame before"),
+            Mark::Bar => (self.take_bar(block), "a thick line along"),
+            Mark::Dash => (self.take_dash(block), "a short line before"),
+        };
+        if taken { Ok(()) } else { Err(missing) }
+    }
+
+    fn take_tick(&mut self, block: &Block) -> bool {
+        let text = block.first;
+        let is_tick = |drawing: &Drawing| {
+            let area = drawing.area;
+            let (_, middle) = area.centre();
+            let gap = text.left - area.right;
+            let near = |side: f64| (side - TICK_MM).abs() < 0.15;
+            let is = drawing.width > 0.0
+                && drawing.is_level
+                && near(area.right - area.left)
+                && near(area.bottom - area.top)
+                && (0.5..6.0).contains(&gap)
+                && (text.top - 1.0..text.bottom + 1.0).contains(&middle);
+            is.then_some(gap)
+        };
+        self.take(block.pages.0, is_tick).is_some()
+    }
+
+    fn take_line(&mut self, block: &Block) -> bool {
+        let (x, y) = block.end;
+        let left = block.first.left;
+        let is_line = |drawing: &Drawing| {
+            let area = drawing.area;
+            if !is_across(drawing) || area.right - area.left < LEAST_LINE_MM {
+                return None;
+            }
+            // Where the text leaves no room the line stands below it.
+            let is_after =
+                (area.top - y).abs() < 1.5 && (-0.2..6.0).contains(&(area.left - x));
+            let is_below =
+                (3.0..14.0).contains(&(area.top - y)) && area.left <= left + 0.5;
+            (is_after || is_below).then_some((area.top - y).abs())
+        };
+        self.take(block.pages.1, is_line).is_some()
+    }
+
+    fn take_frame(&mut self, block: &Block) -> bool {
+        let mut on_page = |page: usize, text: Area| {
+            let frame = |drawing: &Drawing| {
+                let area = drawing.area;
+                let room = (area.bottom - area.top) - (text.bottom - text.top);
+                let is = drawing.width > 0.0
+                    && area.left < text.left
+                    && area.right > text.right
+                    && area.top < text.top
+                    && area.bottom > text.bottom
+                    && room < MOST_ROOM_MM;
+                is.then_some(room)
+            };
+            self.take(page, frame).is_some()
+        };
+        let first = on_page(block.pages.0, block.first);
+        first && (block.pages.0 == block.pages.1 || on_page(block.pages.1, block.last))
+    }
+
+    fn take_card(&mut self, block: &Block) -> bool {
+        let text = block.first;
+        let is_card = |drawing: &Drawing| {
+            let area = drawing.area;
+            let gap = text.left - area.right;
+            let is = drawing.width > 0.0
+                && (7.0..14.0).contains(&(area.right - area.left))
+                && (8.0..14.0).contains(&(area.bottom - area.top))
+                && (0.5..5.0).contains(&gap)
+                && area.top < text.bottom
+                && area.bottom > text.top;
+            is.then_some(gap)
+        };
+        self.take(block.pages.0, is_card).is_some()
+    }
+
+    fn take_bar(&mut self, block: &Block) -> bool {
+        let text = block.first;
+        let is_bar = |drawing: &Drawing| {
+            let area = drawing.area;
+            let gap = text.left - area.right;
+            let is = area.right - area.left < 1.0
+                && (0.5..8.0).contains(&gap)
+                && area.top < text.top
+                && (area.bottom > text.bottom || block.pages.0 != block.pages.1);
+            is.then_some(gap)
+        };
+        self.take(block.pages.0, is_bar).is_some()
+    }
+
+    fn take_dash(&mut self, block: &Block) -> bool {
+        let text = block.first;
+        let is_dash = |drawing: &Drawing| {
+            let area = drawing.area;
+            let gap = text.left - area.right;
+            let is = is_across(drawing)
+                && (area.right - area.left - 2.0).abs() < 0.1
+                && (1.0..4.0).contains(&gap)
+                && (text.top - 0.5..text.top + 6.0).contains(&area.top);
+            is.then_some(area.top - text.top)
+        };
+        self.take(block.pages.0, is_dash).is_some()
+    }
+
+    /// The next line to write on below a place of a page, or on the page after it.
+    pub fn take_blank(&mut self, page: usize, below: f64) -> Option<(usize, Area)> {
+        let is_blank = |drawing: &Drawing| {
+            let area = drawing.area;
+            let is = is_across(drawing) && area.right - area.left > LEAST_BLANK_MM;
+            is.then_some(area.top)
+        };
+        let here =
+            self.take(page, |drawing| is_blank(drawing).filter(|top| *top > below));
+        here.map(|area| (page, area)).or_else(|| {
+            let next = page + 1;
+            self.take(next, is_blank).map(|area| (next, area))
+        })
+    }
+
+    /// The lines of a table: below each row, and in a grid also above the first and
+    /// between the columns. What is missing, and the row that it belongs to.
+    pub fn take_table<'b>(
+        &mut self,
+        rows: &'b [Block],
+        columns: &[Vec<Block>],
+        is_grid: bool,
+    ) -> Option<(&'static str, &'b Block)> {
+        for rows in rows.chunk_by(|one, next| one.pages.1 == next.pages.0) {
+            let (Some(first), Some(last)) = (rows.first(), rows.last()) else { continue };
+            let page = first.pages.0;
+            let above = (first.first.top - 12.0, first.first.top);
+            if is_grid && !self.take_rule(page, first.first, above, |y| above.1 - y) {
+                return Some(("a line of the table above", first));
+            }
+            for (index, row) in rows.iter().enumerate() {
+                let next = rows.get(index + 1);
+                let from = row.last.bottom;
+                let until = next.map_or(from + 30.0, |next| next.first.top);
+                if !self.take_rule(page, row.last, (from, until), |y| y - from) {
+                    return Some(("a line of the table below", row));
+                }
+            }
+            let (top, bottom) = (first.first.top, last.last.bottom);
+            if is_grid && !self.take_columns(page, columns, top, bottom) {
+                return Some(("the lines between the columns of the table at", first));
+            }
+        }
+        None
+    }
+
+    /// A line that runs along all of `row` at a height within `between`, the one that
+    /// has the least `distance`.
+    fn take_rule(
+        &mut self,
+        page: usize,
+        row: Area,
+        between: (f64, f64),
+        distance: impl Fn(f64) -> f64,
+    ) -> bool {
+        let is_rule = |drawing: &Drawing| {
+            let area = drawing.area;
+            let is = is_across(drawing)
+                && area.left <= row.left + 0.3
+                && area.right >= row.right - 0.3
+                && (between.0 - 0.2..=between.1 + 0.2).contains(&area.top);
+            is.then(|| distance(area.top))
+        };
+        self.take(page, is_rule).is_some()
+    }
+
+    fn take_columns(
+        &mut self,
+        page: usize,
+        columns: &[Vec<Block>],
+        top: f64,
+        bottom: f64,
+    ) -> bool {
+        let is_down = |drawing: &Drawing| {
+            let area = drawing.area;
+            area.right - area.left < 0.01
+                && drawing.width > 0.0
+                && area.top <= top + 0.3
+                && area.bottom >= bottom - 0.3
+        };
+        // How far the texts of each column reach; a column may have none.
+        let reach = |column: &Vec<Block>| {
+            let here = column.iter().filter(|block| block.pages.0 == page);
+            here.map(|block| (block.first.left, block.first.right))
+                .reduce(|(left, right), (from, until)| (left.min(from), right.max(until)))
+        };
+        let reaches: Vec<(f64, f64)> = columns.iter().filter_map(reach).collect();
+        let lefts = reaches.iter().map(|(left, _)| Some(*left)).chain([None]);
+        let rights =
+            [None].into_iter().chain(reaches.iter().map(|(_, right)| Some(*right)));
+        for (right, left) in rights.zip(lefts) {
+            let from = right.or(left.map(|left| left - 20.0)).unwrap_or_default() - 0.2;
+            let until =
+                left.or(right.map(|right| right + 60.0)).unwrap_or_default() + 0.2;
+            let is_between = |drawing: &Drawing| {
+                let x = drawing.area.left;
+                let is = is_down(drawing) && (from..=until).contains(&x);
+                is.then_some(if right.is_some() { x - from } else { until - x })
+            };
+            if self.take(page, is_between).is_none() {
+                return false;
+            }
+        }
+        // Beside columns without a text on this page there are lines, too.
+        if reaches.len() < columns.len() {
+            self.take_all(page, is_down);
+        }
+        true
+    }
+
+    /// What is drawn and belongs to nothing, if `first` is the number of the first
+    /// page: one difference for each page.
+    pub fn rest(&self, first: usize) -> Vec<Difference> {
+        let of_page = |(number, page): (usize, &Vec<(&Drawing, bool)>)| {
+            let (drawing, _) = page.iter().find(|(_, is_used)| !is_used)?;
+            let Area { left, top, right, bottom } = drawing.area;
+            let what = format!(
+                "found a line or a shape from {left:.1} mm, {top:.1} mm to {right:.1} mm, \
+                 {bottom:.1} mm, which nobody planned"
+            );
+            Some(Difference::new(number, what))
+        };
+        (first..).zip(&self.pages).filter_map(of_page).collect()
+    }
+}
+
+/// Whether it is a line from left to right.
+pub(super) fn is_across(drawing: &Drawing) -> bool {
+    drawing.width > 0.0
+        && drawing.is_level
+        && drawing.area.bottom - drawing.area.top < 0.01
+        && !drawing.is_broken
+}
