@@ -45,131 +45,17 @@ use pdf::Pdf;
 /// door: what would have to be looked at, and the cases.
 const NOT_YET_CAUGHT: &[(&str, &[&str])] = &[
     (
-        "the order of the content stream is compared, and not where on paper it stands: \
-         a text would have to stand right of the one before it, or on a line below",
+        "the file's title is not compared: where it stands twice, in the information \
+         and in the metadata, both would have to be read",
+        &["the file's title", "the file's title in its metadata"],
+    ),
+    (
+        "bookmarks and the words for those who hear the file are not compared: the \
+         outline and the structure tree would have to be read",
         &[
-            "two sentences exchanged on a page",
-            "the names of two medicines exchanged in their table",
-            "\"ask before\" and \"as prescribed\" exchanged between two medicines",
-            "two rows of the table by weight exchanged",
-            "two lines of how to do a card exchanged",
-            "the numbers of two lines of how to do a card exchanged",
-            "the headings of two parts of the day exchanged",
-            "the times of two steps exchanged in place",
-            "two codes exchanged on the list to tick",
-            "two names exchanged on the run sheet",
-            "a note of the run sheet beside another kit",
-            "a time pushed to the line of another step",
-            "a text of a label moved 6 mm",
-            "two figures of one time exchanged on paper, in the text as before",
-            "letters spread over the page",
-            "letters squeezed to a tenth",
-            "a space between two words left out",
-        ],
-    ),
-    (
-        "a part's texts are counted and not put in order: they would have to stand in \
-         the order of the document data",
-        &[
-            "two times of the timeline exchanged",
-            "two cards of the timeline exchanged",
-            "two amounts of the table by weight exchanged",
-            "two lines of how to do a card exchanged in the text as well",
-            "a caution moved from its page to the one before",
-            "two pages within a part exchanged",
-            "the page numbers of two pages of a part exchanged",
-        ],
-    ),
-    (
-        "ToUnicode is believed: outlines would have to be those that the program's own \
-         fonts have for the character",
-        &[
-            "two figures exchanged that read as they did",
-            "two outlines exchanged in a font",
-            "two outlines exchanged in the font of labels",
-            "an outline that is empty",
-            "a font program that is another font's",
-            "text of a font that is drawn by operators",
-        ],
-    ),
-    (
-        "neither the size of type nor which way up it stands is looked at",
-        &[
-            "text of 1 pt",
-            "text of 1 pt on a label",
-            "text mirrored in its place",
-            "text upside down in its place",
-            "a page scaled to half",
-            "a page moved by 4 mm into the printer's margin",
-        ],
-    ),
-    (
-        "blending, soft masks, groups, outlines and clips with holes are not followed",
-        &[
-            "text that is blended away",
-            "text behind a soft mask",
-            "text in a group that is all transparent",
-            "text drawn as an outline so thin that it does not print",
-            "text drawn as an outline so thick that it is a blot",
-            "text that a clip with a hole leaves out",
-        ],
-    ),
-    (
-        "only fills cover text: pictures and strokes are not compared",
-        &["text struck through", "a picture that nobody planned on a page of paper"],
-    ),
-    (
-        "what is drawn on paper and on a label is not compared",
-        &[
-            "a box to tick left out of the checklist",
-            "a box to tick left out of the packing slip",
-            "a line to write on left out of the information card",
-            "the grid of the information card left out",
-            "the lines to write on left out of a label",
-            "the thick lines of the timeline left out",
-            "the frame around the first warning left out",
-        ],
-    ),
-    (
-        "a QR code need only be read and stand in its corner: its modules and its side \
-         would have to be compared",
-        &["a label scaled by 2 %, the corner of its QR code kept"],
-    ),
-    (
-        "pages that belong to no kit, or come twice in the page tree, are not looked at",
-        &[
-            "a page that stands in the file's list twice",
-            "a page in front that belongs to no part",
-        ],
-    ),
-    (
-        "keys of a page that change how it prints are not looked at",
-        &[
-            "a page turned by half",
-            "a note of a reader's with text",
-            "a note of a reader's that is shown on screen alone",
-            "a field to fill in",
-        ],
-    ),
-    (
-        "keys of the catalog and of its preferences are not looked at",
-        &[
-            "two copies asked for",
-            "a range of pages asked for",
-            "a caution in a layer that is hidden in print",
-            "the mark that says it is tagged",
-        ],
-    ),
-    (
-        "what a file says of itself and to those who hear it is not compared",
-        &[
-            "the file's language",
-            "the file's title",
-            "the file's title in its metadata",
             "a bookmark's words",
             "a time in the words for those who hear the timeline",
             "the words for those who hear a QR code",
-            "a word that is read out for what is printed",
         ],
     ),
 ];
@@ -230,7 +116,7 @@ fn try_all(cases: &[Case]) {
     for case in cases {
         let is_listed = not_yet_caught().any(|what| what == case.what);
         let (named, said) = case.verdict(&mut shop);
-        if named {
+        if named != is_listed {
             continue;
         }
         let (page, says) = (case.page, case.says);

@@ -211,7 +211,7 @@ impl<'p> Reader<'p> {
             Err(lost) => {
                 let what = match self.next(rest) {
                     next if next.is_empty() => {
-                        format!("expected \"{}\", and nothing follows", lost.wanted)
+                        format!("expected \"{}\" next, found nothing", lost.wanted)
                     }
                     next => {
                         format!("expected \"{}\" next, found \"{next}\"", lost.wanted)

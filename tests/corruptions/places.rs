@@ -182,7 +182,7 @@ pub const CASES: &[Case] = &[
             pdf.distort(3, &blocks, (108.0, 140.0), [0.5, 0.0, 0.0, 0.5]);
         },
         3,
-        "less than 10.8 pt",
+        "expected \"BRIGHTWATER, T. · Order HB-20424\" next",
     ),
     case(
         "a page moved by 4 mm into the printer's margin",

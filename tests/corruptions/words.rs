@@ -508,7 +508,7 @@ pub const CASES: &[Case] = &[
             pdf.erase(&space);
         },
         1,
-        "Drink water only, up to 470",
+        "has a space too many or too few",
     ),
     case(
         "a caution in large print left out",
