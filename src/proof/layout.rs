@@ -113,9 +113,13 @@ pub(super) fn fluids(data: &PaperDocuments) -> Flow<'_> {
     parts.extend(fluids.own.as_deref().map(|own| text(own).with(Mark::Frame)));
     parts.extend(fluids.cup.as_deref().map(text));
     let tables = fluids.tables.iter().map(|table| {
-        let rows = table.rows.iter();
-        let rows = rows.map(|row| cells([&row.weight, &row.amount])).collect();
-        grid(&table.columns, rows)
+        let rows = table.rows.iter().map(|row| {
+            // The patient's own row has a frame.
+            let weight = text(&row.weight);
+            let weight = if row.own { weight.with(Mark::Frame) } else { weight };
+            vec![weight, text(&row.amount)]
+        });
+        grid(&table.columns, rows.collect())
     });
     parts.push(Flow::Across(tables.collect()));
     parts.extend(fluids.no_table.as_deref().map(|why| text(why).with(Mark::Frame)));
