@@ -26,9 +26,11 @@ pub type FontBytes = Arc<dyn AsRef<[u8]> + Send + Sync>;
 #[derive(Default)]
 pub struct Faces {
     faces: Vec<Face>,
-    /// What is known of a text in a face.
-    known: RwLock<HashMap<(usize, EcoString), Arc<[Looks]>>>,
+    known: RwLock<Known>,
 }
+
+/// What a text may look like in a face, which is told by its index.
+type Known = HashMap<(usize, EcoString), Arc<[Looks]>>;
 
 struct Face {
     /// As a PDF names it.
