@@ -294,10 +294,24 @@ impl Painter<'_> {
             line: Affine::IDENTITY,
         };
         let mut operands: Vec<Operand> = Vec::new();
-        let mut open: Vec<u8> = Vec::new();
+        // What closes each, and how many values stand in it.
+        let mut open: Vec<(u8, usize)> = Vec::new();
         let mut start = 0;
         while let Some(token) = lexer.token()? {
             let here = || bytes[start..lexer.at].trim_ascii_start();
+            match (open.last_mut(), &token) {
+                // Another reader ends the page where keys and values are not in turn.
+                (Some((b'>', count)), Token::Close(_)) if *count % 2 != 0 => {
+                    return Err("has a dictionary with a key and no value".to_owned());
+                }
+                (_, Token::Close(_)) | (None, _) => {}
+                (Some((b'>', count)), token)
+                    if *count % 2 == 0 && !matches!(token, Token::Name) =>
+                {
+                    return Err("has a dictionary with a key that is no name".to_owned());
+                }
+                (Some((_, count)), _) => *count += 1,
+            }
             match token {
                 Token::Word(b"true" | b"false" | b"null") => operands.push(Operand::Word),
                 Token::Word(_) if !open.is_empty() => {
@@ -315,10 +329,10 @@ impl Painter<'_> {
                     operands.clear();
                 }
                 Token::Open(end) => {
-                    open.push(end);
+                    open.push((end, 0));
                     operands.push(Operand::Open);
                 }
-                Token::Close(end) if open.pop() != Some(end) => {
+                Token::Close(end) if open.pop().map(|(end, _)| end) != Some(end) => {
                     let end = char::from(end);
                     return Err(format!("closes with `{end}` what is not open"));
                 }

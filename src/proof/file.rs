@@ -676,10 +676,7 @@ fn hex(byte: u8) -> Option<u8> {
 /// What of it is no text.
 pub(super) fn text_of(token: &[u8], out: &mut Vec<u8>) -> Result<(), String> {
     match token {
-        [b'(', raw @ .., b')'] => {
-            unescape(raw, out);
-            Ok(())
-        }
+        [b'(', raw @ .., b')'] => unescape(raw, out),
         [b'<', figures @ .., b'>'] => hexadecimal(figures, out),
         _ => Err("has a text without an end".to_owned()),
     }
@@ -699,7 +696,10 @@ fn hexadecimal(figures: &[u8], out: &mut Vec<u8>) -> Result<(), String> {
 }
 
 /// Adds a text without its escapes (ISO 32000-1:2008, table 3, from memory).
-fn unescape(raw: &[u8], out: &mut Vec<u8>) {
+///
+/// Readers differ about a code above 255: some take the bits that fit, as the standard
+/// says, and others another character.
+fn unescape(raw: &[u8], out: &mut Vec<u8>) -> Result<(), String> {
     let mut bytes = raw.iter().copied().peekable();
     while let Some(byte) = bytes.next() {
         if byte == b'\r' {
@@ -730,9 +730,11 @@ fn unescape(raw: &[u8], out: &mut Vec<u8>) {
                     };
                     code = code * 8 + u32::from(next - b'0');
                 }
-                out.push(code as u8);
+                let code = u8::try_from(code);
+                out.push(code.map_err(|_| "has a text with a code above 255")?);
             }
             Some(other) => out.push(other),
         }
     }
+    Ok(())
 }

@@ -81,7 +81,7 @@ const SLACK_MM: f64 = 0.1;
 /// Parts of the size of type: of a capital above its line, and how far letters may
 /// stand from where their font has them. They are kerned by some hundredths.
 const CAPITAL: f64 = 0.7;
-const KERNED: f64 = 0.13;
+const KERNED: f64 = 0.25;
 
 /// How far apart the lines of a text are, in parts of the size of its type.
 const LINES: (f64, f64) = (0.85, 2.0);
