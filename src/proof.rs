@@ -402,17 +402,20 @@ fn page_boxes(kit: &Kit, offset: usize, pages: &[Page]) -> Vec<Difference> {
     for (index, page) in pages.iter().enumerate() {
         let number = offset + index + 1;
         let of_page = page_box(number, page, width, height);
-        found.extend(of_page.or_else(|| margins(number, page)));
+        let has_logo = index == 0 && kit.lab.logo.is_some();
+        found.extend(of_page.or_else(|| margins(number, page, has_logo)));
     }
     found
 }
 
-/// That nothing reaches where a printer may not print.
-fn margins(number: usize, page: &Page) -> Option<Difference> {
+/// That nothing reaches where a printer may not print. What a logo draws beyond its
+/// frame is cut off there.
+fn margins(number: usize, page: &Page, has_logo: bool) -> Option<Difference> {
     let (side, top, foot) = MARGINS_MM;
     let area =
         Area { left: side, top, right: page.width - side, bottom: page.height - foot };
-    let what = page.outside(area)?;
+    let is_cut_off = |shape: &Area| has_logo && places::is_of_logo(page, shape);
+    let what = page.outside_but(area, is_cut_off)?;
     Some(Difference::new(number, format!("{what} reaches into the margin")))
 }
 

@@ -353,6 +353,11 @@ impl Page {
 
     /// What of the page lies outside `area`, in words.
     pub fn outside(&self, area: Area) -> Option<String> {
+        self.outside_but(area, |_| false)
+    }
+
+    /// As [`Page::outside`], without the shapes that `may` lie there.
+    pub fn outside_but(&self, area: Area, may: impl Fn(&Area) -> bool) -> Option<String> {
         let glyph = self.glyphs.iter().find(|g| !g.blank && !g.area.within(&area));
         if let Some(glyph) = glyph {
             return Some(format!("the character \"{}\"", glyph.text));
@@ -360,6 +365,7 @@ impl Page {
         if self.images.iter().any(|image| !image.within(&area)) {
             return Some("an image".to_owned());
         }
-        self.shapes.iter().any(|shape| !shape.within(&area)).then(|| "a line".to_owned())
+        let is_wrong = |shape: &Area| !shape.within(&area) && !may(shape);
+        self.shapes.iter().any(is_wrong).then(|| "a line".to_owned())
     }
 }

@@ -104,8 +104,13 @@ fn is_foot_line(drawing: &Drawing, page: &Page, y: f64) -> bool {
 /// A logo is no text: it stands left of the laboratory's name, and what it shows is
 /// the laboratory's.
 fn take_logo(pages: &[Page], drawings: &mut Drawings) {
-    let Some((x, y)) = pages.first().and_then(logo_corner) else { return };
-    drawings.take_all(0, |drawing| drawing.area.right < x && drawing.area.bottom < y);
+    let Some(page) = pages.first() else { return };
+    drawings.take_all(0, |drawing| is_of_logo(page, &drawing.area));
+}
+
+/// Whether something on a part's first page stands where its logo may.
+pub(super) fn is_of_logo(page: &Page, area: &Area) -> bool {
+    logo_corner(page).is_some_and(|(x, y)| area.right < x && area.bottom < y)
 }
 
 /// To where a logo may reach, to the right and down.
