@@ -46,12 +46,7 @@ pub(super) fn compare(bytes: &[u8], pages: &[Page]) -> Vec<Difference> {
 /// How `again` is not `once`, in words.
 fn difference(once: &Page, again: &Page) -> Option<String> {
     let near = |a: f64, b: f64| (a - b).abs() <= APART_MM;
-    let same = |one: &Area, other: &Area| {
-        near(one.left, other.left)
-            && near(one.top, other.top)
-            && near(one.right, other.right)
-            && near(one.bottom, other.bottom)
-    };
+    let same = |one: &Area, other: &Area| one.is_near(other, APART_MM);
     if !near(once.width, again.width) || !near(once.height, again.height) {
         return Some("the page has another size".to_owned());
     }

@@ -126,12 +126,8 @@ impl<'p> Drawings<'p> {
             let frame = |drawing: &Drawing| {
                 let area = drawing.area;
                 let room = (area.bottom - area.top) - (text.bottom - text.top);
-                let is = drawing.width > 0.0
-                    && area.left < text.left
-                    && area.right > text.right
-                    && area.top < text.top
-                    && area.bottom > text.bottom
-                    && room < MOST_ROOM_MM;
+                let is =
+                    drawing.width > 0.0 && area.surrounds(&text) && room < MOST_ROOM_MM;
                 is.then_some(room)
             };
             self.take(page, frame).is_some()

@@ -104,14 +104,14 @@ pub(super) struct Block {
 }
 
 impl Block {
-    pub(super) fn and(self, next: Self) -> Self {
+    fn and(self, next: Self) -> Self {
         let first = if self.pages.0 == next.pages.0 {
-            union(self.first, next.first)
+            self.first.union(&next.first)
         } else {
             self.first
         };
         let last = if self.pages.1 == next.pages.1 {
-            union(self.last, next.last)
+            self.last.union(&next.last)
         } else {
             next.last
         };
@@ -121,6 +121,14 @@ impl Block {
             last,
             end: next.end,
             glyphs: (self.glyphs.0, next.glyphs.1),
+        }
+    }
+
+    /// This one after those before it.
+    pub(super) fn after(self, whole: Option<Self>) -> Self {
+        match whole {
+            Some(whole) => whole.and(self),
+            None => self,
         }
     }
 
@@ -136,15 +144,6 @@ impl Block {
             && two.left >= one.right - SLACK_MM
             && two.top < one.bottom
             && one.top < two.bottom
-    }
-}
-
-pub(super) fn union(one: Area, other: Area) -> Area {
-    Area {
-        left: one.left.min(other.left),
-        top: one.top.min(other.top),
-        right: one.right.max(other.right),
-        bottom: one.bottom.max(other.bottom),
     }
 }
 
@@ -291,9 +290,12 @@ impl<'p> Reader<'p> {
     pub(super) fn read(&mut self, flow: &Flow) -> Result<Option<Block>, Lost> {
         let block = match flow {
             Flow::Text(text) => self.text(text)?,
-            Flow::Down(parts) => self.in_order(parts, Self::down)?,
-            Flow::Across(parts) => self.in_order(parts, Self::across)?,
-            Flow::Wrapped(parts) => self.wrapped(parts)?,
+            Flow::Down(parts) => self
+                .in_order(parts, |reader, before, block, _| reader.down(before, block))?,
+            Flow::Across(parts) => self.in_order(parts, |reader, before, block, _| {
+                reader.across(before, block)
+            })?,
+            Flow::Wrapped(parts) => self.in_order(parts, Self::wrapped)?,
             Flow::Either(flows) => {
                 let fits = |flow: &&Flow| self.fits(self.at, flow).is_some();
                 match flows.iter().find(fits).or(flows.first()) {
@@ -320,23 +322,22 @@ impl<'p> Reader<'p> {
         Ok(block)
     }
 
+    /// Reads `parts` one after the other. `check` gets the one before, the next, and
+    /// where the first of all begins from the left.
     fn in_order(
         &mut self,
         parts: &[Flow],
-        check: impl Fn(&mut Self, &Block, &Block),
+        check: impl Fn(&mut Self, &Block, &Block, f64),
     ) -> Result<Option<Block>, Lost> {
         let mut whole: Option<Block> = None;
         let mut before: Option<Block> = None;
         for part in parts {
             let Some(block) = self.read(part)? else { continue };
-            if let Some(before) = &before {
-                check(self, before, &block);
+            if let (Some(before), Some(whole)) = (&before, &whole) {
+                check(self, before, &block, whole.first.left);
             }
             before = Some(block.clone());
-            whole = Some(match whole {
-                Some(whole) => whole.and(block),
-                None => block,
-            });
+            whole = Some(block.after(whole));
         }
         Ok(whole)
     }
@@ -367,25 +368,11 @@ impl<'p> Reader<'p> {
         });
     }
 
-    fn wrapped(&mut self, parts: &[Flow]) -> Result<Option<Block>, Lost> {
-        let mut whole: Option<Block> = None;
-        let mut before: Option<Block> = None;
-        for part in parts {
-            let Some(block) = self.read(part)? else { continue };
-            if let (Some(before), Some(whole)) = (&before, &whole) {
-                let is_below =
-                    block.is_below(before) && block.first.left <= whole.first.left + 0.5;
-                if !is_below && !block.is_right_of(before) {
-                    self.misplaced(before, &block, "beside or below");
-                }
-            }
-            before = Some(block.clone());
-            whole = Some(match whole {
-                Some(whole) => whole.and(block),
-                None => block,
-            });
+    fn wrapped(&mut self, before: &Block, block: &Block, left: f64) {
+        let is_below = block.is_below(before) && block.first.left <= left + 0.5;
+        if !is_below && !block.is_right_of(before) {
+            self.misplaced(before, block, "beside or below");
         }
-        Ok(whole)
     }
 
     fn blank(&mut self) -> Option<Block> {
@@ -456,10 +443,7 @@ impl<'p> Reader<'p> {
             }
             before = Some(block.clone());
             column.push(block.clone());
-            whole = Some(match whole {
-                Some(whole) => whole.and(block),
-                None => block,
-            });
+            whole = Some(block.after(whole));
         }
         rows.extend(whole);
         Ok(())
@@ -573,7 +557,7 @@ impl Block {
             self.last = NOWHERE;
         }
         self.pages.1 = page;
-        self.last = union(self.last, place);
+        self.last = self.last.union(&place);
         if page == self.pages.0 {
             self.first = self.last;
         }

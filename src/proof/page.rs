@@ -57,6 +57,34 @@ impl Area {
             && self.bottom <= outer.bottom + slack
     }
 
+    /// Whether `inner` lies in this area and touches none of its edges.
+    pub fn surrounds(&self, inner: &Self) -> bool {
+        self.left < inner.left
+            && self.right > inner.right
+            && self.top < inner.top
+            && self.bottom > inner.bottom
+    }
+
+    /// Whether no edge of the two areas is more than `apart` millimetres from the
+    /// other's.
+    pub fn is_near(&self, other: &Self, apart: f64) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() <= apart;
+        near(self.left, other.left)
+            && near(self.top, other.top)
+            && near(self.right, other.right)
+            && near(self.bottom, other.bottom)
+    }
+
+    /// The smallest area that holds both.
+    pub fn union(&self, other: &Self) -> Self {
+        Self {
+            left: self.left.min(other.left),
+            top: self.top.min(other.top),
+            right: self.right.max(other.right),
+            bottom: self.bottom.max(other.bottom),
+        }
+    }
+
     /// Whether the two areas share more than a sliver.
     pub fn overlaps(&self, other: &Self) -> bool {
         let sliver = 0.15;

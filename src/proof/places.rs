@@ -79,11 +79,8 @@ fn foot(
 fn images(part: &Part, has_logo: bool) -> Vec<Difference> {
     let mut found = Vec::new();
     for (index, page) in part.pages.iter().enumerate() {
-        let of_logo = if has_logo && index == 0 { logo_corner(page) } else { None };
-        let is_logo = |image: &&Area| {
-            of_logo.is_some_and(|(x, y)| image.right < x && image.bottom < y)
-        };
-        if page.images.iter().any(|image| !is_logo(&image)) {
+        let is_logo = |image: &Area| has_logo && index == 0 && is_of_logo(page, image);
+        if page.images.iter().any(|image| !is_logo(image)) {
             let what = "found an image, which nobody planned";
             found.push(Difference::new(part.first + index, what));
         }

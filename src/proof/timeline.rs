@@ -48,10 +48,7 @@ pub(super) fn read(
         if let Some(before) = &whole {
             reader.down(before, &block);
         }
-        whole = Some(match whole {
-            Some(whole) => whole.and(block),
-            None => block,
-        });
+        whole = Some(block.after(whole));
     }
     Ok(whole)
 }
@@ -91,17 +88,14 @@ fn read_row(reader: &mut Reader, row: &Row) -> Result<Option<Block>, Lost> {
             take_card(reader, &other);
         }
         for block in [time.clone(), other] {
-            whole = Some(match whole {
-                Some(whole) => whole.and(block),
-                None => block,
-            });
+            whole = Some(block.after(whole));
         }
         stations.push(time);
     }
     lines(reader, row, &stations, &words);
     for block in words.into_iter().flatten() {
         whole = Some(match whole {
-            Some(whole) => block.and(whole),
+            Some(whole) => whole.after(Some(block)),
             None => block,
         });
     }
@@ -113,11 +107,7 @@ fn take_card(reader: &mut Reader, number: &Block) {
     let inside = number.first;
     let is_around = |drawing: &Drawing| {
         let area = drawing.area;
-        let is = area.left < inside.left
-            && area.right > inside.right
-            && area.top < inside.top
-            && area.bottom > inside.bottom
-            && area.right - area.left < 14.0;
+        let is = area.surrounds(&inside) && area.right - area.left < 14.0;
         is.then_some(area.right - area.left)
     };
     let page = number.pages.0;

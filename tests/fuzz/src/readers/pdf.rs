@@ -85,12 +85,7 @@ fn looked_at(mut page: Page) {
 
 fn same(once: &Page, again: &Page) {
     let near = |a: f64, b: f64| (a - b).abs() <= APART_MM;
-    let same = |one: &Area, other: &Area| {
-        near(one.left, other.left)
-            && near(one.top, other.top)
-            && near(one.right, other.right)
-            && near(one.bottom, other.bottom)
-    };
+    let same = |one: &Area, other: &Area| one.is_near(other, APART_MM);
     let sizes = near(once.width, again.width) && near(once.height, again.height);
     assert!(sizes, "law: two readers find other sizes");
     // What lies far off the page is a fault wherever it lies.
