@@ -23,7 +23,7 @@ use crate::imposition::{Imposition, Placing, impose};
 use crate::proof::{self, Difference, FileKind};
 use crate::stock::Stock;
 use crate::typeset::{About, Laid, Part, Press, Template, lay_out, typeset};
-use crate::words::{Words, say};
+use crate::words::Words;
 use crate::workshop::{Planned, Workshop};
 
 /// The paper and the labels of some kits. All are of one size of paper and one
@@ -294,7 +294,7 @@ impl Workshop {
         let kits = kits_of(planned, &batch.stock, &words);
         let proven = match kind {
             FileKind::Paper => {
-                proof::prove_paper(bytes, &kits, &batch.kits, &self.setup.proof)
+                proof::prove_paper(bytes, &kits, &packers, &batch.kits, &self.setup.proof)
             }
             _ => proof::prove_labels(
                 bytes,
@@ -409,16 +409,6 @@ fn about(planned: &[&Planned], kind: FileKind, kits: &[Kit], packers: &Words) ->
     let numbers: Vec<&str> =
         planned.iter().map(|planned| planned.order.number.as_str()).collect();
     let kit = &kits[0];
-    let title = match (kind, kits) {
-        (FileKind::Paper, [kit]) => say!(kit.words, "sheet-title"),
-        (FileKind::Paper, _) => say!(packers, "paper-title"),
-        (FileKind::Labels, _) => say!(packers, "label-sheet-title"),
-        (FileKind::Packing, _) => say!(packers, "pack-title"),
-    };
-    let span = match &numbers[..] {
-        [first, .., last] => format!("{first} … {last}"),
-        _ => kit.order.number.clone(),
-    };
     let Edition { revision, reprint } = kit.edition;
     About {
         identity: format!(
@@ -426,7 +416,7 @@ fn about(planned: &[&Planned], kind: FileKind, kits: &[Kit], packers: &Words) ->
             numbers.join(" "),
             kind.name().trim_end_matches(".pdf")
         ),
-        title: format!("{title} – {span}"),
+        title: kind.title(kits, packers),
         sides: kind.sides(),
     }
 }

@@ -8,6 +8,7 @@
 //! not built as ours are; a second one, `hayro`, must come to the same if asked for.
 
 mod again;
+mod beside;
 mod cells;
 mod code;
 mod draw;
@@ -31,6 +32,7 @@ mod timeline;
 
 use std::sync::Arc;
 
+use beside::{Beside, Expected, Heard};
 use file::File;
 use flow::Flow;
 use serde::Serialize;
@@ -40,7 +42,7 @@ use crate::fault::Fault;
 use crate::imposition::{Imposition, Placing};
 use crate::making::KitPages;
 use crate::typeset::Sides;
-use crate::words::Words;
+use crate::words::{Words, say};
 
 pub use again::read as read_again;
 pub use code::{Grid, decode_qr};
@@ -128,6 +130,24 @@ impl FileKind {
             Self::Labels | Self::Packing => Sides::One,
         }
     }
+
+    /// The title of the file with these kits. That of one kit's paper is for the
+    /// patient, others are for `packers`.
+    pub fn title(self, kits: &[Kit], packers: &Words) -> String {
+        let title = match (self, kits) {
+            (Self::Paper, [kit]) => say!(kit.words, "sheet-title"),
+            (Self::Paper, _) => say!(packers, "paper-title"),
+            (Self::Labels, _) => say!(packers, "label-sheet-title"),
+            (Self::Packing, _) => say!(packers, "pack-title"),
+        };
+        let span = match kits {
+            [first, .., last] => {
+                format!("{} … {}", first.order.number, last.order.number)
+            }
+            _ => kits.iter().map(|kit| kit.order.number.as_str()).collect(),
+        };
+        format!("{title} – {span}")
+    }
 }
 
 /// Compares the paper of some kits with their plans; `places` are where each
@@ -140,10 +160,13 @@ impl FileKind {
 pub fn prove_paper(
     bytes: &[u8],
     kits: &[Kit],
+    packers: &Words,
     places: &[KitPages],
     by: &Proving,
 ) -> Result<(), Vec<Difference>> {
-    let (pages, mut found) = open(bytes, FileKind::Paper, kits, by)?;
+    let Opened { pages, beside, mut found } = open(bytes, FileKind::Paper, kits, by)?;
+    let title = FileKind::Paper.title(kits, packers);
+    let mut expected = Expected { title, ..Expected::default() };
     if places.len() != kits.len() || places.first().is_none_or(|place| place.first != 1) {
         let what = "the pages of the kits are not known";
         return Err(vec![Difference::new(0, what)]);
@@ -162,11 +185,12 @@ pub fn prove_paper(
             );
             found.push(Difference::new(place.first, what));
         }
-        match paper(kit, place, own) {
+        match paper(kit, place, own, &mut expected) {
             Ok(differences) => found.extend(differences),
             Err(faults) => found.extend(of_faults(&faults)),
         }
     }
+    found.extend(beside.compare(&expected, &pages));
     verdict(found)
 }
 
@@ -183,11 +207,17 @@ pub fn prove_labels(
     imposition: &Imposition,
     by: &Proving,
 ) -> Result<(), Vec<Difference>> {
-    let (pages, mut found) = open(bytes, FileKind::Labels, kits, by)?;
-    match labels::compare(bytes, pages, kits, packers, placing, imposition, by.mode) {
+    let Opened { pages, beside, mut found } = open(bytes, FileKind::Labels, kits, by)?;
+    let title = FileKind::Labels.title(kits, packers);
+    let mut expected = Expected { title, ..Expected::default() };
+    let drawn = (by.mode == Mode::Raster).then_some(bytes);
+    match labels::compare(drawn, pages, kits, packers, placing, imposition, &mut expected)
+    {
         Ok(differences) => found.extend(differences),
         Err(faults) => found.extend(of_faults(&faults)),
     }
+    // Labels have neither headings nor bookmarks that their pages could say.
+    found.extend(beside.compare(&expected, &[]));
     verdict(found)
 }
 
@@ -204,13 +234,16 @@ pub fn prove_packing(
     by: &Proving,
     data_of: impl Fn(&[bool]) -> Result<Packing, Vec<Fault>>,
 ) -> Result<(), Vec<Difference>> {
-    let (pages, mut found) = open(bytes, FileKind::Packing, kits, by)?;
+    let Opened { pages, beside, mut found } = open(bytes, FileKind::Packing, kits, by)?;
+    let title = FileKind::Packing.title(kits, packers);
+    let mut expected = Expected { title, ..Expected::default() };
     // One page a slip; what is left is the run sheet.
     let cover_pages = pages.len().saturating_sub(kits.len());
-    match packing(kits, packers, cover_pages, &pages, data_of) {
+    match packing(kits, packers, cover_pages, &pages, data_of, &mut expected) {
         Ok(differences) => found.extend(differences),
         Err(faults) => found.extend(of_faults(&faults)),
     }
+    found.extend(beside.compare(&expected, &pages));
     verdict(found)
 }
 
@@ -239,17 +272,27 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
     Err(first.unwrap_or_default())
 }
 
-/// The pages of a PDF, and what is wrong with its settings.
+/// A PDF taken apart.
+struct Opened {
+    pages: Vec<Page>,
+    beside: Beside,
+    /// What is wrong with its settings.
+    found: Vec<Difference>,
+}
+
+/// Takes a PDF apart, and compares its settings.
 fn open(
     bytes: &[u8],
     kind: FileKind,
     kits: &[Kit],
     by: &Proving,
-) -> Result<(Vec<Page>, Vec<Difference>), Vec<Difference>> {
-    let file = File::open(bytes).map_err(|why| vec![Difference::new(0, why)])?;
+) -> Result<Opened, Vec<Difference>> {
+    let whole = |why| vec![Difference::new(0, why)];
+    let file = File::open(bytes).map_err(whole)?;
     let has_logo = |kit: &Kit| kit.lab.logo.is_some();
     let may_have_logo = kind == FileKind::Paper && kits.iter().any(has_logo);
     let pages = pages::read(&file, bytes, may_have_logo, Some(&by.faces))?;
+    let beside = Beside::read(&file, &pages).map_err(whole)?;
     let files: Vec<Attachment> = kits.iter().map(Kit::attachment).collect();
     let mut found = settings::compare(&file, kind.sides(), &files);
     if kind == FileKind::Paper {
@@ -258,7 +301,7 @@ fn open(
     if by.mode == Mode::Raster {
         found.extend(again::compare(bytes, &pages));
     }
-    Ok((pages, found))
+    Ok(Opened { pages, beside, found })
 }
 
 /// A part of a kit's paper: what it must say and the pages it is on.
@@ -304,8 +347,15 @@ fn paper(
     kit: &Kit,
     place: &KitPages,
     pages: &[Page],
+    expected: &mut Expected,
 ) -> Result<Vec<Difference>, Vec<Fault>> {
     let data = document::paper_documents(kit, &place.blank)?;
+    expected.bookmarks.push((data.bookmark.clone(), place.first));
+    expected.spoken.push(Heard {
+        words: data.sheet.timeline.alt.clone(),
+        pages: place.first..place.first + pages.len(),
+        mark: None,
+    });
     let titles =
         [&data.sheet.lab, &data.fluids.title, &data.checklist.title, &data.card.title];
     let offset = place.first - 1;
@@ -369,12 +419,13 @@ fn packing(
     cover_pages: usize,
     pages: &[Page],
     data_of: impl Fn(&[bool]) -> Result<Packing, Vec<Fault>>,
+    expected: &mut Expected,
 ) -> Result<Vec<Difference>, Vec<Fault>> {
     let data = data_of(&vec![false; cover_pages.max(1)])?;
     let mut found = page_boxes(&kits[0], 0, pages);
-    let expected = kits.len() + if data.cover.is_some() { cover_pages.max(1) } else { 0 };
-    if pages.len() != expected {
-        let what = format!("expected {expected} pages, found {}", pages.len());
+    let count = kits.len() + if data.cover.is_some() { cover_pages.max(1) } else { 0 };
+    if pages.len() != count {
+        let what = format!("expected {count} pages, found {}", pages.len());
         found.push(Difference::new(0, what));
         return Ok(found);
     }
@@ -385,6 +436,7 @@ fn packing(
     }
     for (index, (kit, slip)) in kits.iter().zip(&data.slips).enumerate() {
         let page = cover_pages + index;
+        expected.bookmarks.push((slip.bookmark.clone(), page + 1));
         let part = Part::new(page + 1, &pages[page..=page], &slip.page.foot);
         found.extend(part.compare(&layout::slip(slip), &slip.page, 0, slip));
         found.extend(tables::packing(kit, packers, &part));

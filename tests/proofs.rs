@@ -203,18 +203,21 @@ impl Run {
         made
     }
 
+    fn about(&self) -> About {
+        About {
+            identity: "test".into(),
+            title: FileKind::Packing.title(&self.kits(), &self.packers),
+            sides: Sides::One,
+        }
+    }
+
     /// What the proof says of packing slips that were made, and are compared,
     /// with that mistake.
     fn prove(&self, cover_pages: usize, wrong: impl Fn(&mut Packing)) -> String {
-        let about = About {
-            identity: "test".into(),
-            title: "Packing slip".into(),
-            sides: Sides::One,
-        };
         let data = self.packing(&wrong, &vec![false; cover_pages]);
         let press = Press::new(Vec::new()).unwrap();
         let laid = lay_out_packing(&press, data, &self.packers).unwrap();
-        let bytes = laid.export(&about).unwrap();
+        let bytes = laid.export(&self.about()).unwrap();
         let data_of = |blank: &[bool]| Ok(self.packing(&wrong, blank));
         let kits = self.kits();
         let found = prove_packing(&bytes, &kits, &self.packers, &by(&press), data_of);
@@ -280,14 +283,9 @@ fn a_fact_that_stands_beside_another_label_on_paper_is_found() {
     let run = Run::of(&three_orders());
     let swap = |data: &mut Packing| cover_of(data).facts.swap(3, 4);
     let press = Press::new(Vec::new()).unwrap();
-    let about = About {
-        identity: "test".into(),
-        title: "Packing slip".into(),
-        sides: Sides::One,
-    };
     let data = run.packing(swap, &[false]);
     let laid = lay_out_packing(&press, data, &run.packers).unwrap();
-    let bytes = laid.export(&about).unwrap();
+    let bytes = laid.export(&run.about()).unwrap();
     let data_of = |blank: &[bool]| Ok(run.packing(|_| {}, blank));
     let kits = run.kits();
     let found = prove_packing(&bytes, &kits, &run.packers, &by(&press), data_of);

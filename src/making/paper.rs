@@ -56,9 +56,11 @@ impl Workshop {
     ) -> Result<(), Vec<Fault>> {
         let first = planned.first().ok_or_else(nothing)?;
         let words = self.words_of(planned)?;
+        let packers = self.packers(first)?;
         let stock = any_stock(first)?;
         let kits = kits_of(planned, &stock, &words);
-        proof::prove_paper(&paper.bytes, &kits, &paper.kits, &self.setup.proof)
+        let by = &self.setup.proof;
+        proof::prove_paper(&paper.bytes, &kits, &packers, &paper.kits, by)
             .map_err(|differences| faults_of(&differences, name))
     }
 }

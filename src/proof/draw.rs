@@ -101,7 +101,7 @@ pub(super) fn page(
     let page =
         Page { width: media.width() * k, height: media.height() * k, ..Page::default() };
     let to_page = Affine::new([k, 0.0, 0.0, -k, -media.x0 * k, media.y1 * k]);
-    let mut painter = Painter { page, budget, scratch: Vec::new() };
+    let mut painter = Painter { page, budget, marks: Vec::new(), scratch: Vec::new() };
     painter.run(bytes, resources, State::of(to_page), 0)?;
     let mut page = painter.page;
     page.find_touched();
@@ -269,6 +269,8 @@ impl Path {
 struct Painter<'p> {
     page: Page,
     budget: &'p mut Budget,
+    /// What is being marked, with its number if it has one.
+    marks: Vec<Option<usize>>,
     /// Bytes of a text that is shown.
     scratch: Vec<u8>,
 }
@@ -338,6 +340,9 @@ impl Painter<'_> {
                 }
                 Token::Close(_) => operands.push(Operand::Close),
                 Token::Text => operands.push(Operand::Text(here())),
+                Token::Name if here().contains(&b'#') => {
+                    return Err("has a name that is written in figures".to_owned());
+                }
                 Token::Name => operands.push(Operand::Name(&here()[1..])),
                 Token::Number => operands.push(Operand::Number(number(here())?)),
             }
@@ -379,7 +384,9 @@ impl Painter<'_> {
                 let what = "has a text that is read out otherwise than it is printed";
                 self.fault(what.to_owned());
             }
-            b"BDC" | b"BMC" | b"EMC" | b"DP" | b"MP" => {}
+            b"BDC" | b"BMC" => self.marks.push(mark(operands)),
+            b"EMC" => drop(self.marks.pop()),
+            b"DP" | b"MP" => {}
 
             b"m" | b"l" | b"c" | b"v" | b"y" | b"h" | b"re" => run.construct(&needs)?,
             b"W" | b"W*" => run.path.is_clip = true,
@@ -638,7 +645,8 @@ impl Painter<'_> {
         self.page.images.push(area(place));
         self.page.covers.push((area(place), self.page.glyphs.len()));
         let turn = turn(state.to_page);
-        self.page.pictures.push(Picture { turn, touched_by: None, grid });
+        let mark = self.marks.last().copied().flatten();
+        self.page.pictures.push(Picture { turn, mark, touched_by: None, grid });
     }
 
     fn form<'f>(
@@ -861,6 +869,15 @@ pub(super) fn turn_of_text([a, b, c, d]: [f64; 4]) -> Turn {
         true if a > 0.0 => Turn::Upright,
         true if a < 0.0 => Turn::Half,
         _ => Turn::Other,
+    }
+}
+
+/// The number of what is marked, if it has one.
+fn mark(operands: &[Operand]) -> Option<usize> {
+    let key = operands.iter().position(|operand| *operand == Operand::Name(b"MCID"))?;
+    match operands.get(key + 1) {
+        Some(Operand::Number(number)) => Some(*number as usize),
+        _ => None,
     }
 }
 

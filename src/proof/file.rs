@@ -70,10 +70,11 @@ pub(super) struct Object<'a> {
     pub data: Option<&'a [u8]>,
 }
 
-/// Where an object's value begins, and the bytes of its stream.
+/// Where an object's value begins and ends, and the bytes of its stream.
 #[derive(Debug, Clone, Copy)]
 struct Place<'a> {
     at: usize,
+    end: usize,
     data: Option<&'a [u8]>,
 }
 
@@ -151,6 +152,48 @@ impl<'a> File<'a> {
     /// As [`File::dict`]; that there is none.
     pub fn catalog(&self) -> Result<Dict<'a>, String> {
         self.dict(&self.trailer, "Root")?.ok_or_else(|| "there is no catalog".to_owned())
+    }
+
+    /// What the file says about itself.
+    ///
+    /// # Errors
+    ///
+    /// As [`File::dict`].
+    pub fn info(&self) -> Result<Dict<'a>, String> {
+        Ok(self.dict(&self.trailer, "Info")?.unwrap_or_default())
+    }
+
+    /// The dictionaries that have one of `keys`, streams left out.
+    ///
+    /// # Errors
+    ///
+    /// As [`File::object`].
+    pub fn dicts_with(&self, keys: &[&str]) -> Result<Vec<Dict<'a>>, String> {
+        let mut found = Vec::new();
+        for (number, place) in self.places.iter().enumerate() {
+            let plain = place.filter(|place| place.data.is_none());
+            if !plain
+                .is_some_and(|place| self.names(place).any(|name| may_be(name, keys)))
+            {
+                continue;
+            }
+            if let Value::Dict(dict) = self.object(number)?.value
+                && keys.iter().any(|key| dict.get(key).is_some())
+            {
+                found.push(dict);
+            }
+        }
+        Ok(found)
+    }
+
+    /// What follows each slash of an object's value.
+    fn names(&self, place: Place<'a>) -> impl Iterator<Item = &'a [u8]> {
+        let bytes = &self.bytes[place.at..place.end];
+        memchr::memchr_iter(b'/', bytes).map(|slash| {
+            let rest = &bytes[slash + 1..];
+            let end = rest.iter().position(|byte| ENDS_WORD[usize::from(*byte)]);
+            &rest[..end.unwrap_or(rest.len())]
+        })
     }
 }
 
@@ -414,9 +457,10 @@ impl<'a> Lexer<'a> {
         self.skip_space();
         let at = self.at;
         self.skip_value()?;
+        let end = self.at;
         let data = if self.takes("stream") { Some(self.stream(at)?) } else { None };
         self.expect("endobj")?;
-        Ok(Place { at, data })
+        Ok(Place { at, end, data })
     }
 
     /// The bytes of the stream whose dictionary stands at `dict_at`.
@@ -659,6 +703,11 @@ impl<'a> Lexer<'a> {
             _ => Ok(Value::Number(number)),
         }
     }
+}
+
+/// Whether a name, as it is written, can be one of `keys`: it may be given in figures.
+fn may_be(name: &[u8], keys: &[&str]) -> bool {
+    name.contains(&b'#') || keys.iter().any(|key| key.as_bytes() == name)
 }
 
 fn too_deep() -> String {

@@ -2,11 +2,12 @@
 
 use hayro::RenderCache;
 
+use super::beside::{Expected, Heard};
 use super::drawn::Drawings;
 use super::flow::{Reader, Setting};
 use super::page::{Picture, Turn};
 use super::{
-    Area, Difference, Mode, Page, Part, TOLERANCE_MM, cells, code, identity, layout, text,
+    Area, Difference, Page, Part, TOLERANCE_MM, cells, code, identity, layout, text,
 };
 use crate::document::{self, Kit, Label};
 use crate::fault::Fault;
@@ -27,15 +28,16 @@ const AROUND_CODE_MM: f64 = 1.0;
 /// The smallest side of a module, in millimetres: common practice, no source.
 const LEAST_MODULE_MM: f64 = 0.4;
 
-/// Compares the pages of labels; `bytes` are those of the file.
+/// Compares the pages of labels; `bytes` are those of the file, if its codes are to be
+/// read from drawn pages, too.
 pub(super) fn compare(
-    bytes: &[u8],
+    bytes: Option<&[u8]>,
     mut pages: Vec<Page>,
     kits: &[Kit],
     packers: &Words,
     placing: &Placing,
     imposition: &Imposition,
-    mode: Mode,
+    expected: &mut Expected,
 ) -> Result<Vec<Difference>, Vec<Fault>> {
     let stock = kits[0].stock;
     let (width, height) = stock.page_size();
@@ -75,10 +77,15 @@ pub(super) fn compare(
         let page = std::mem::take(&mut sheets[place.page].cells[*number]);
         let code = page.images.first().map_or(place.cell, |i| i.grown(AROUND_CODE_MM));
         let printed = if turned { code.turned(width, height) } else { code };
+        expected.spoken.push(Heard {
+            words: label.qr.alt.clone(),
+            pages: place.page + 1..place.page + 2,
+            mark: page.pictures.first().and_then(|picture| picture.mark),
+        });
         drawn.push((place.page, printed.moved(nudge.0, nudge.1), &slot.code));
         found.extend(compare_label(kit, label, slot, page, place));
     }
-    if mode == Mode::Raster {
+    if let Some(bytes) = bytes {
         found.extend(compare_drawn(bytes, &drawn));
     }
     for (number, (sheet, used)) in sheets.iter().zip(&used).enumerate() {

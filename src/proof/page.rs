@@ -202,6 +202,8 @@ pub struct Drawing {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Picture {
     pub turn: Turn,
+    /// Its number among what is marked on the page, for those who hear it.
+    pub mark: Option<usize>,
     /// What else is drawn on its place, before it or after, in words.
     pub touched_by: Option<String>,
     /// Its pixels, or why they are no modules as they are printed.
@@ -211,6 +213,8 @@ pub struct Picture {
 /// One page.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Page {
+    /// Number of its object in the file.
+    pub object: usize,
     /// Size in millimetres; media box and crop box are the same.
     pub width: f64,
     pub height: f64,

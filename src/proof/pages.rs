@@ -164,7 +164,7 @@ pub(super) fn read(
     let (mut read, mut found) = (Vec::new(), Vec::new());
     let mut budget = Budget { on_the_page: 0, in_all: MOST_OPERATORS };
     let mut left = MOST_OF_ALL;
-    for (number, page) in (1..).zip(pages) {
+    for (number, (object, page)) in (1..).zip(pages) {
         budget.on_the_page = MOST_OPERATORS_A_PAGE;
         match reader.page(&page, &mut budget) {
             Ok(page) if page.is_full() || page.things() > left => {
@@ -173,7 +173,7 @@ pub(super) fn read(
             }
             Ok(page) => {
                 left -= page.things();
-                read.push(page);
+                read.push(Page { object, ..page });
             }
             Err(why) => found.push(Difference::new(number, why)),
         }
@@ -196,7 +196,7 @@ struct Gate<'f, 'a> {
 
 impl<'a> Gate<'_, 'a> {
     /// The pages in their order, if nothing of the file is refused beside them.
-    fn pages(&mut self) -> Result<Vec<Dict<'a>>, Refused> {
+    fn pages(&mut self) -> Result<Vec<(usize, Dict<'a>)>, Refused> {
         let catalog = self.file.catalog()?;
         self.keys(&catalog, &CATALOG, "the file")?;
         if let Some(names) = self.file.dict(&catalog, "Names")? {
@@ -228,7 +228,7 @@ impl<'a> Gate<'_, 'a> {
         &mut self,
         node: &Value<'a>,
         depth: usize,
-        pages: &mut Vec<Dict<'a>>,
+        pages: &mut Vec<(usize, Dict<'a>)>,
     ) -> Result<(), Refused> {
         if depth > DEEPEST {
             return Err(format!("its pages lie more than {DEEPEST} deep in each other"));
@@ -247,7 +247,7 @@ impl<'a> Gate<'_, 'a> {
             if pages.len() == MOST_PAGES {
                 return Err(format!("the PDF has more than {MOST_PAGES} pages"));
             }
-            pages.push(node);
+            pages.push((*number, node));
             return Ok(());
         }
         self.keys(&node, &PAGES, "the list of pages")?;

@@ -112,6 +112,53 @@ fn exchange_outlines(pdf: &mut Pdf, font: ObjectId, one: &str, other: &str) {
     pdf.dictionary(descendant).set("CIDToGIDMap", stream);
 }
 
+/// The outlines of two characters change places within the font program itself
+/// (ISO/IEC 14496-22, `glyf` and `loca`, from memory): what is outside of it says what
+/// it said.
+fn exchange_in_program(pdf: &mut Pdf, font: ObjectId, one: &str, other: &str) {
+    let map = pdf.characters(font);
+    let glyph = |wanted: &str| {
+        usize::from(*map.iter().find(|(_, text)| *text == wanted).unwrap().0)
+    };
+    let (one, other) = (glyph(one), glyph(other));
+    let descendant = pdf.descendant(font);
+    let descriptor = pdf.dictionary(descendant).get(b"FontDescriptor").unwrap();
+    let descriptor = descriptor.as_reference().unwrap();
+    let program = pdf.dictionary(descriptor).get(b"FontFile2").unwrap();
+    let program = program.as_reference().unwrap();
+    let stream = pdf.document.get_object(program).unwrap().as_stream().unwrap();
+    let mut bytes = stream.get_plain_content().unwrap();
+    let number = |bytes: &[u8], at: usize, size: usize| {
+        bytes[at..at + size].iter().fold(0, |all, byte| all << 8 | usize::from(*byte))
+    };
+    let table = |tag: &[u8]| {
+        let entries = (0..number(&bytes, 4, 2)).map(|index| 12 + index * 16);
+        let entry = entries.into_iter().find(|at| &bytes[*at..at + 4] == tag).unwrap();
+        number(&bytes, entry + 8, 4)
+    };
+    let (head, loca, glyf) = (table(b"head"), table(b"loca"), table(b"glyf"));
+    let count = number(&bytes, table(b"maxp") + 4, 2);
+    let is_long = number(&bytes, head + 50, 2) == 1;
+    let (size, unit) = if is_long { (4, 1) } else { (2, 2) };
+    let starts: Vec<usize> = (0..=count)
+        .map(|index| number(&bytes, loca + index * size, size) * unit)
+        .collect();
+    let mut outlines: Vec<Vec<u8>> = starts
+        .windows(2)
+        .map(|pair| bytes[glyf + pair[0]..glyf + pair[1]].to_vec())
+        .collect();
+    assert!(!outlines[one].is_empty() && outlines[one] != outlines[other]);
+    outlines.swap(one, other);
+    let mut at = 0;
+    for (index, outline) in outlines.iter().enumerate() {
+        let start = &((at / unit) as u32).to_be_bytes()[4 - size..];
+        bytes[loca + index * size..][..size].copy_from_slice(start);
+        bytes[glyf + at..][..outline.len()].copy_from_slice(outline);
+        at += outline.len();
+    }
+    pdf.set_stream(program, bytes);
+}
+
 /// Every code of a font on every page, and its ToUnicode, with two characters
 /// exchanged: it reads as it did and prints otherwise.
 fn exchange_glyphs(pdf: &mut Pdf, font: ObjectId, one: &str, other: &str) {
@@ -498,6 +545,28 @@ pub const CASES: &[Case] = &[
         },
         1,
         "has a map of its own for its glyphs",
+    ),
+    case(
+        "two outlines exchanged within a font program",
+        Evening,
+        Paper,
+        |pdf| {
+            let font = font(pdf, 1, "Before you sleep", "6:00 pm");
+            exchange_in_program(pdf, font, "6", "8");
+        },
+        1,
+        "what reads as \"6\" prints as something else",
+    ),
+    case(
+        "two outlines exchanged within the font program of labels",
+        Evening,
+        Labels,
+        |pdf| {
+            let font = font(pdf, 1, "Planned 27-Oct-2026, ", "6");
+            exchange_in_program(pdf, font, "6", "2");
+        },
+        1,
+        "prints as something else",
     ),
     case(
         "an outline that is empty",

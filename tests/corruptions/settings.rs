@@ -45,6 +45,17 @@ fn info(pdf: &mut Pdf) -> &mut Dictionary {
     pdf.dictionary(id)
 }
 
+/// The elements of the structure that have `key`.
+fn heard(pdf: &Pdf, key: &str) -> Vec<ObjectId> {
+    let has = |object: &Object| object.as_dict().is_ok_and(|it| it.has(key.as_bytes()));
+    pdf.document.objects.iter().filter(|(_, o)| has(o)).map(|(id, _)| *id).collect()
+}
+
+/// The first object whose `key` is `value`.
+fn having(pdf: &Pdf, key: &str, value: Object) -> ObjectId {
+    pdf.object(|found| found.get(key.as_bytes()).is_ok_and(|it| *it == value))
+}
+
 /// Puts `entries` as a note of a reader's on a page.
 fn annotate(pdf: &mut Pdf, page: usize, entries: Dictionary) {
     let mut note = dictionary! {
@@ -305,7 +316,7 @@ pub const CASES: &[Case] = &[
             });
             pdf.dictionary(id).set("Title", Object::string_literal("HB-20425 SMITH"));
         },
-        0,
+        1,
         "bookmark",
     ),
     case(
@@ -330,6 +341,139 @@ pub const CASES: &[Case] = &[
         },
         1,
         "HB-20424-4",
+    ),
+    case(
+        "the words for those who hear two QR codes exchanged",
+        Evening,
+        Labels,
+        |pdf| {
+            let figures = heard(pdf, "Alt");
+            let (one, other) = (figures[0], figures[1]);
+            let alt = |pdf: &mut Pdf, id| pdf.dictionary(id).get(b"Alt").unwrap().clone();
+            let (first, second) = (alt(pdf, one), alt(pdf, other));
+            pdf.dictionary(one).set("Alt", second);
+            pdf.dictionary(other).set("Alt", first);
+        },
+        1,
+        "expected to be read out: \"QR code: HB-20424-1",
+    ),
+    case(
+        "the words for those who hear a QR code left out",
+        Evening,
+        Labels,
+        |pdf| {
+            let figure = heard(pdf, "Alt")[1];
+            pdf.dictionary(figure).remove(b"Alt").unwrap();
+        },
+        1,
+        "expected to be read out: \"QR code: HB-20424-2",
+    ),
+    case(
+        "words that are heard in place of a paragraph",
+        Evening,
+        Paper,
+        |pdf| {
+            let id = having(pdf, "S", name("Strong"));
+            pdf.dictionary(id)
+                .set("ActualText", Object::string_literal("Card 1: 7:00 pm"));
+        },
+        1,
+        "read out without need: \"Card 1: 7:00 pm\"",
+    ),
+    case(
+        "words that are heard in place of a paragraph, under a key in figures",
+        Evening,
+        Paper,
+        |pdf| {
+            let id = having(pdf, "S", name("Strong"));
+            pdf.dictionary(id).set("EEE", Object::string_literal("Card 1: 7:00 pm"));
+            let mut bytes = Vec::new();
+            pdf.document.save_to(&mut bytes).unwrap();
+            let key = bytes.windows(5).position(|five| five == b"/EEE(").unwrap();
+            bytes[key..key + 5].copy_from_slice(b"/#45(");
+            *pdf = Pdf::finished(bytes);
+        },
+        1,
+        "read out without need: \"Card 1: 7:00 pm\"",
+    ),
+    case(
+        "the title of a heading",
+        Evening,
+        Paper,
+        |pdf| {
+            let id = having(pdf, "T", Object::string_literal("While you sleep"));
+            pdf.dictionary(id).set("T", Object::string_literal("Stop your medicines"));
+        },
+        1,
+        "the heading \"Stop your medicines\"",
+    ),
+    case(
+        "a bookmark that leads to another page",
+        Evening,
+        Paper,
+        |pdf| {
+            let page = pdf.page(1);
+            let drinks = Object::string_literal("What you may drink");
+            let id = having(pdf, "Title", drinks);
+            let to = vec![page.into(), name("XYZ"), 0.into(), 0.into(), 0.into()];
+            pdf.dictionary(id).set("Dest", to);
+        },
+        1,
+        "the bookmark \"What you may drink\"",
+    ),
+    case(
+        "the bookmarks of two patients exchanged",
+        Run,
+        Paper,
+        |pdf| {
+            let outlines =
+                pdf.catalog().get(b"Outlines").unwrap().as_reference().unwrap();
+            let of = |pdf: &mut Pdf, id, key: &[u8]| {
+                pdf.dictionary(id).get(key).unwrap().as_reference().unwrap()
+            };
+            let one = of(pdf, outlines, b"First");
+            let other = of(pdf, one, b"Next");
+            let title =
+                |pdf: &mut Pdf, id| pdf.dictionary(id).get(b"Title").unwrap().clone();
+            let (first, second) = (title(pdf, one), title(pdf, other));
+            pdf.dictionary(one).set("Title", second);
+            pdf.dictionary(other).set("Title", first);
+        },
+        1,
+        "bookmark",
+    ),
+    case(
+        "a bookmark left out",
+        Run,
+        Packing,
+        |pdf| {
+            let outlines =
+                pdf.catalog().get(b"Outlines").unwrap().as_reference().unwrap();
+            let last =
+                pdf.dictionary(outlines).get(b"Last").unwrap().as_reference().unwrap();
+            let before =
+                pdf.dictionary(last).get(b"Prev").unwrap().as_reference().unwrap();
+            pdf.dictionary(before).remove(b"Next").unwrap();
+            pdf.dictionary(outlines).set("Last", before);
+        },
+        4,
+        "expected a bookmark",
+    ),
+    case(
+        "a bookmark that runs a script",
+        Evening,
+        Paper,
+        |pdf| {
+            let drinks = Object::string_literal("What you may drink");
+            let id = having(pdf, "Title", drinks);
+            let script = dictionary! {
+                "S" => "JavaScript",
+                "JS" => Object::string_literal("this.print()"),
+            };
+            pdf.dictionary(id).set("A", script);
+        },
+        0,
+        "the bookmark \"What you may drink\" has /A",
     ),
     case(
         "a word that is read out for what is printed",

@@ -1,0 +1,341 @@
+//! Compares what a PDF says beside what is printed: its title, its bookmarks, and the
+//! words for those who hear it.
+
+use std::cell::OnceCell;
+use std::ops::Range;
+
+use super::file::{Dict, File, Value};
+use super::{Difference, Page, text};
+
+/// Keys of a structure element whose words are heard: in place of what is drawn, of
+/// what is written, of what is short, and as its title.
+const HEARD: [&str; 4] = ["Alt", "ActualText", "E", "T"];
+
+/// The namespace of titles in metadata (ISO 16684-1; Dublin Core).
+const DUBLIN_CORE: &str = "http://purl.org/dc/elements/1.1/";
+
+/// What a bookmark of ours has: anything else could make it do more than lead to a page.
+const BOOKMARK: [&str; 8] =
+    ["Count", "Dest", "First", "Last", "Next", "Parent", "Prev", "Title"];
+
+/// The most bytes of metadata; ours have 3,000.
+const MOST_OF_METADATA: usize = 64 * 1024;
+
+/// The most bookmarks of a file; one kit has some twenty, a run one a kit.
+const MOST_BOOKMARKS: usize = 4000;
+
+/// How deep bookmarks may lie in each other.
+const DEEPEST: usize = 4;
+
+/// What a PDF says beside what is printed.
+pub(super) struct Beside {
+    /// Its title, as it stands in two places, each with its name.
+    titles: Vec<(&'static str, String)>,
+    bookmarks: Vec<Words>,
+    /// Titles of headings.
+    headings: Vec<Words>,
+    /// What is heard in place of something drawn.
+    spoken: Vec<Spoken>,
+}
+
+/// Words, and the page they belong to, counted from 1, if it is known.
+struct Words {
+    page: Option<usize>,
+    words: String,
+}
+
+struct Spoken {
+    words: Words,
+    /// Numbers of what it stands for, among what is marked on the page.
+    marks: Vec<usize>,
+}
+
+/// What a PDF must say beside what is printed.
+#[derive(Default)]
+pub(super) struct Expected {
+    pub title: String,
+    /// Of each kit, with its first page.
+    pub bookmarks: Vec<(String, usize)>,
+    pub spoken: Vec<Heard>,
+}
+
+/// Words that must be heard.
+pub(super) struct Heard {
+    pub words: String,
+    /// The pages that can have them, counted from 1.
+    pub pages: Range<usize>,
+    /// Number of the one thing that it stands for, where it is known.
+    pub mark: Option<usize>,
+}
+
+impl Beside {
+    /// # Errors
+    ///
+    /// What is not built as in a file of ours.
+    pub fn read(file: &File, pages: &[Page]) -> Result<Self, String> {
+        let mut found = Self {
+            titles: vec![
+                ("title", info_title(file)?),
+                ("title in the metadata", metadata_title(file)?),
+            ],
+            bookmarks: Vec::new(),
+            headings: Vec::new(),
+            spoken: Vec::new(),
+        };
+        let reader = Reader { file, pages };
+        let catalog = file.catalog()?;
+        if let Some(outline) = file.dict(&catalog, "Outlines")? {
+            reader.bookmarks(&outline, 0, &mut found.bookmarks)?;
+        }
+        for element in file.dicts_with(&HEARD)? {
+            reader.element(&element, &mut found)?;
+        }
+        Ok(found)
+    }
+
+    pub fn compare(&self, wanted: &Expected, pages: &[Page]) -> Vec<Difference> {
+        let texts = Texts { pages, bare: vec![OnceCell::new(); pages.len()] };
+        let mut found = self.compare_titles(&wanted.title);
+        found.extend(self.compare_bookmarks(&wanted.bookmarks, &texts));
+        found.extend(self.compare_spoken(&wanted.spoken));
+        found
+    }
+
+    fn compare_titles(&self, wanted: &str) -> Vec<Difference> {
+        let wrong = self.titles.iter().filter(|(_, found)| found != wanted);
+        wrong
+            .map(|(name, found)| {
+                let found = shown(found);
+                let what = format!("expected the {name} \"{wanted}\", found \"{found}\"");
+                Difference::new(0, what)
+            })
+            .collect()
+    }
+
+    /// Each kit has its bookmark, in their order; what else there is must be what its
+    /// page says.
+    fn compare_bookmarks(
+        &self,
+        kits: &[(String, usize)],
+        texts: &Texts,
+    ) -> Vec<Difference> {
+        let mut found = Vec::new();
+        let mut left = kits.iter().peekable();
+        for mark in &self.bookmarks {
+            let is_next = |(words, page): &&(String, usize)| {
+                *words == mark.words && Some(*page) == mark.page
+            };
+            let is_printed = mark.page.is_some() && texts.have(mark);
+            if left.next_if(is_next).is_none() && !is_printed {
+                found.push(mark.differs("bookmark"));
+            }
+        }
+        found.extend(left.map(|(words, page)| {
+            Difference::new(*page, format!("expected a bookmark \"{words}\""))
+        }));
+        let is_of_kit = |heading: &&Words| {
+            let (words, page) = (&heading.words, heading.page);
+            kits.iter().any(|(kit, first)| {
+                kit == words && page.is_none_or(|page| page == *first)
+            })
+        };
+        let others = self.headings.iter().filter(|heading| !is_of_kit(heading));
+        found.extend(
+            others
+                .filter(|heading| !texts.have(heading))
+                .map(|heading| heading.differs("heading")),
+        );
+        found
+    }
+
+    fn compare_spoken(&self, wanted: &[Heard]) -> Vec<Difference> {
+        let mut found = Vec::new();
+        let mut left: Vec<&Spoken> = self.spoken.iter().collect();
+        for wanted in wanted {
+            match left.iter().position(|spoken| spoken.is(wanted)) {
+                Some(index) => drop(left.remove(index)),
+                None => {
+                    let what = format!("expected to be read out: \"{}\"", wanted.words);
+                    found.push(Difference::new(wanted.pages.start, what));
+                }
+            }
+        }
+        found.extend(left.iter().map(|spoken| {
+            let words = shown(&spoken.words.words);
+            Difference::new(
+                spoken.words.page.unwrap_or(0),
+                format!("read out without need: \"{words}\""),
+            )
+        }));
+        found
+    }
+}
+
+impl Words {
+    fn differs(&self, kind: &str) -> Difference {
+        let words = shown(&self.words);
+        Difference::new(
+            self.page.unwrap_or(0),
+            format!("the {kind} \"{words}\" is not on its page"),
+        )
+    }
+}
+
+impl Spoken {
+    fn is(&self, wanted: &Heard) -> bool {
+        self.words.page.is_some_and(|page| wanted.pages.contains(&page))
+            && self.words.words == wanted.words
+            && wanted.mark.is_none_or(|mark| self.marks == [mark])
+    }
+}
+
+/// The texts of pages, each put together when it is asked for.
+struct Texts<'p> {
+    pages: &'p [Page],
+    bare: Vec<OnceCell<String>>,
+}
+
+impl Texts<'_> {
+    /// Whether words stand on their page, or on any if it is not known.
+    fn have(&self, words: &Words) -> bool {
+        let sought = text::bare(&words.words);
+        let mut all = self.pages.iter().zip(&self.bare).enumerate();
+        all.any(|(index, (page, bare))| {
+            words.page.is_none_or(|page| page == index + 1)
+                && !sought.is_empty()
+                && bare.get_or_init(|| text::bare_of(page)).contains(&sought)
+        })
+    }
+}
+
+/// A text of a PDF in a message.
+fn shown(text: &str) -> String {
+    text.chars().take(200).collect()
+}
+
+fn info_title(file: &File) -> Result<String, String> {
+    Ok(match file.info()?.get("Title") {
+        Some(Value::Text(title)) => decoded(title),
+        _ => String::new(),
+    })
+}
+
+fn metadata_title(file: &File) -> Result<String, String> {
+    let Some(Value::Ref(number)) = file.catalog()?.get("Metadata").cloned() else {
+        return Ok(String::new());
+    };
+    let why = |why| format!("the metadata {why}");
+    let bytes = file.object(number)?.unpacked(MOST_OF_METADATA).map_err(why)?;
+    let xml = std::str::from_utf8(&bytes).map_err(|_| "the metadata is no text")?;
+    let tree = roxmltree::Document::parse(xml)
+        .map_err(|error| format!("the metadata cannot be read: {error}"))?;
+    let titles: Vec<String> = tree
+        .descendants()
+        .filter(|node| node.has_tag_name((DUBLIN_CORE, "title")))
+        .map(|title| {
+            let words = title.descendants().filter(|node| node.is_text());
+            words.filter_map(|node| node.text()).map(str::trim).collect()
+        })
+        .collect();
+    Ok(titles.join(" | "))
+}
+
+struct Reader<'f, 'a> {
+    file: &'f File<'a>,
+    pages: &'f [Page],
+}
+
+impl<'a> Reader<'_, 'a> {
+    /// The page that `value` refers to, counted from 1.
+    fn page(&self, value: Option<&Value>) -> Option<usize> {
+        let Some(Value::Ref(number)) = value else { return None };
+        let at = self.pages.iter().position(|page| page.object == *number);
+        at.map(|at| at + 1)
+    }
+
+    /// The bookmarks below `parent`, each before those below it.
+    fn bookmarks(
+        &self,
+        parent: &Dict<'a>,
+        depth: usize,
+        found: &mut Vec<Words>,
+    ) -> Result<(), String> {
+        if depth == DEEPEST {
+            return Err(format!("bookmarks lie more than {DEEPEST} deep in each other"));
+        }
+        let mut next = self.file.dict(parent, "First")?;
+        while let Some(mark) = next {
+            if found.len() == MOST_BOOKMARKS {
+                return Err(format!("there are more than {MOST_BOOKMARKS} bookmarks"));
+            }
+            let page = match mark.get("Dest").map(|to| self.file.resolve(to)) {
+                Some(Ok(Value::Array(to))) => self.page(to.first()),
+                _ => None,
+            };
+            let words = self.words(&mark, "Title")?.unwrap_or_default();
+            let is_known = |key: &[u8]| BOOKMARK.iter().any(|own| own.as_bytes() == key);
+            if let Some((key, _)) = mark.entries().find(|(key, _)| !is_known(key)) {
+                let key = String::from_utf8_lossy(key);
+                return Err(format!(
+                    "the bookmark \"{}\" has /{}, as none of ours has",
+                    shown(&words),
+                    shown(&key)
+                ));
+            }
+            found.push(Words { page, words });
+            self.bookmarks(&mark, depth + 1, found)?;
+            next = self.file.dict(&mark, "Next")?;
+        }
+        Ok(())
+    }
+
+    /// What is heard of one element of the structure.
+    fn element(&self, element: &Dict<'a>, found: &mut Beside) -> Result<(), String> {
+        let page = self.page(element.get("Pg"));
+        if let Some(words) = self.words(element, "T")? {
+            found.headings.push(Words { page, words });
+        }
+        for key in ["Alt", "ActualText", "E"] {
+            if let Some(words) = self.words(element, key)? {
+                let words = Words { page, words };
+                found.spoken.push(Spoken { words, marks: marks(element) });
+            }
+        }
+        Ok(())
+    }
+
+    fn words(&self, dict: &Dict<'a>, key: &str) -> Result<Option<String>, String> {
+        Ok(match dict.get(key).map(|value| self.file.resolve(value)).transpose()? {
+            Some(Value::Text(words)) => Some(decoded(&words)),
+            _ => None,
+        })
+    }
+}
+
+/// The numbers of what an element stands for on its page.
+fn marks(element: &Dict) -> Vec<usize> {
+    let kids = match element.get("K") {
+        Some(Value::Array(kids)) => kids,
+        _ => return Vec::new(),
+    };
+    let number = |kid: &Value| match kid {
+        Value::Number(number) => Some(*number as usize),
+        _ => None,
+    };
+    kids.iter().filter_map(number).collect()
+}
+
+/// A text string (ISO 32000-2:2020, 7.9.2.2, from memory): UTF-16 or UTF-8 after its
+/// mark. Of other codes ours have only those of ASCII.
+fn decoded(bytes: &[u8]) -> String {
+    match bytes {
+        [0xFE, 0xFF, pairs @ ..] => {
+            let pairs = pairs.chunks(2);
+            let units =
+                pairs.map(|pair| pair.iter().fold(0, |all, b| all << 8 | u16::from(*b)));
+            char::decode_utf16(units).map(|c| c.unwrap_or('\u{FFFD}')).collect()
+        }
+        [0xEF, 0xBB, 0xBF, text @ ..] => String::from_utf8_lossy(text).into_owned(),
+        _ => String::from_utf8_lossy(bytes).into_owned(),
+    }
+}
