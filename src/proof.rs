@@ -55,7 +55,7 @@ pub const TOLERANCE_MM: f64 = 0.1;
 
 /// The margins of paper at its sides, at its head and at its foot, in millimetres: a
 /// little less than the templates have, which tall letters and lines reach into.
-const MARGINS_MM: (f64, f64, f64) = (12.0, 8.5, 3.0);
+const MARGINS_MM: (f64, f64, f64) = (12.0, 8.5, 4.0);
 
 /// How thoroughly a PDF is read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum)]
