@@ -79,6 +79,8 @@ def start(data: Path) -> harness.Make:
     def make(kit: harness.Kit, keep=keep) -> dict[str, bytes]:
         for kind in NAMES:
             (folder / f"{kind}.json").write_bytes(kit["raw"][kind])
+        codes = [label["qr"] for sheet in kit["labels"]["sheets"] for label in sheet]
+        (folder / "modules.bin").write_bytes(b"".join(bytes(code["pixels"]) for code in codes))
         done = subprocess.run(command, capture_output=True, text=True)
         if done.returncode:
             raise RuntimeError(done.stderr)
