@@ -18,8 +18,8 @@ use crate::fault::{Fault, Source, suggest, visible};
 use crate::fields::{Fields, Found, read_file};
 use crate::lab::Lab;
 use crate::medicine::Medicines;
-use crate::specimen;
 use crate::units::Weight;
+use crate::{protocol, specimen, stock, words};
 
 use day::When;
 use health::health;
@@ -155,6 +155,20 @@ pub struct Provider {
     pub dose_rules_agreed: bool,
 }
 
+/// The names that an order can choose from, beside those of stocks.
+#[derive(Debug, Clone)]
+pub struct Names<'a> {
+    pub languages: Vec<&'a str>,
+    pub protocols: Vec<&'a str>,
+}
+
+impl Names<'static> {
+    /// What is built in.
+    pub fn builtin() -> Self {
+        Self { languages: words::languages(), protocols: protocol::builtin_names() }
+    }
+}
+
 /// Reads one order.
 ///
 /// `lab` gives what the order leaves out, `today` is the last day a person can
@@ -167,20 +181,32 @@ pub fn read_order(
     source: &Arc<Source>,
     lab: &Lab,
     medicines: &Medicines,
-    languages: &[&str],
+    names: &Names,
     today: NaiveDate,
 ) -> Result<Order, Vec<Fault>> {
     read_file(source, |top| {
-        let reader = Reader { top, lab, medicines, languages, today };
+        let reader = Reader { top, lab, medicines, names, today };
         reader.order()
     })
+}
+
+/// That `found` is none of `names`, each the name of a `what`.
+pub fn unknown(
+    found: &Found<String>,
+    source: &Arc<Source>,
+    what: &str,
+    names: &[&str],
+) -> Fault {
+    let name = visible(&found.value);
+    let help = suggest(&found.value, names);
+    found.fault(source, format!("there is no {what} `{name}`"), help)
 }
 
 struct Reader<'a> {
     top: &'a Fields<'a>,
     lab: &'a Lab,
     medicines: &'a Medicines,
-    languages: &'a [&'a str],
+    names: &'a Names<'a>,
     today: NaiveDate,
 }
 
@@ -189,7 +215,8 @@ impl Reader<'_> {
     fn order(&self) -> Option<Order> {
         let top = self.top;
         let number = self.number();
-        let protocol = top.require("protocol", "\"four-card\"", top.text("protocol"));
+        let protocol = self.known("protocol", "protocol", &self.names.protocols);
+        let protocol = top.require("protocol", "\"four-card\"", protocol);
         let when = self.when();
         let day = top.table("day", day::limits).unwrap_or_default();
         let start = when.as_ref().and_then(|when| when.start.as_ref());
@@ -199,7 +226,7 @@ impl Reader<'_> {
         let paper = top.choice("paper", Paper::CHOICES);
         let clock = top.choice("clock", ClockStyle::CHOICES);
         let text = top.choice("text", TextSize::CHOICES);
-        let stock = top.text("stock");
+        let stock = self.known("stock", "label stock", &stock::builtin_names());
         let patient = top.table("patient", |fields| self.patient(fields)).flatten();
         if !top.has("patient") {
             top.missing("patient", "[patient], with family, given and born under it");
@@ -276,21 +303,20 @@ impl Reader<'_> {
     }
 
     fn language(&self) -> Option<String> {
-        let top = self.top;
-        let Some(language) = top.text("language") else {
-            return (!top.has("language")).then(|| self.lab.language.clone());
-        };
-        if self.languages.contains(&language.value.as_str()) {
-            return Some(language.value);
+        if !self.top.has("language") {
+            return Some(self.lab.language.clone());
         }
-        top.fault(language.fault(
-            top.source,
-            format!(
-                "there is no catalog for the language `{}`",
-                visible(&language.value)
-            ),
-            suggest(&language.value, self.languages),
-        ));
+        let what = "catalog for the language";
+        self.known("language", what, &self.names.languages).map(|found| found.value)
+    }
+
+    /// The name in the field `key`, if it is one of `names`.
+    fn known(&self, key: &str, what: &str, names: &[&str]) -> Option<Found<String>> {
+        let found = self.top.text(key)?;
+        if names.contains(&found.value.as_str()) {
+            return Some(found);
+        }
+        self.top.fault(unknown(&found, self.top.source, what, names));
         None
     }
 

@@ -19,7 +19,7 @@ use crate::input;
 use crate::lab::{LOGO_MAX_BYTES, Lab, check_logo, read_lab};
 use crate::ledger::digest;
 use crate::medicine::Medicines;
-use crate::order::{self, Order, read_order};
+use crate::order::{self, Names, Order, read_order};
 use crate::plan::{self, Plan};
 use crate::proof::{Faces, Mode, Proving};
 use crate::protocol::{self, Protocol, read_protocol};
@@ -197,7 +197,9 @@ impl Workshop {
     ) -> Result<(Order, Arc<Protocol>, Arc<LabFiles>), Vec<Fault>> {
         let lab = self.lab(path)?;
         let (medicines, today) = (Medicines::builtin(), self.setup.today);
-        let order = read_order(source, &lab.lab, medicines, &languages(), today)?;
+        let mut names = Names::builtin();
+        names.protocols.extend(self.setup.protocol.iter().map(|own| own.name.as_str()));
+        let order = read_order(source, &lab.lab, medicines, &names, today)?;
         let protocol = self.protocol(&order)?;
         Ok((order, protocol, lab))
     }
@@ -326,15 +328,10 @@ impl Workshop {
         if let Some(known) = self.setup.protocols.get(name) {
             return Ok(known.clone());
         }
-        let Some(source) = protocol::builtin(name) else {
-            let mut known = protocol::builtin_names();
-            known.extend(self.setup.protocol.iter().map(|own| own.name.as_str()));
-            return Err(vec![order.protocol.fault(
-                &order.source,
-                format!("there is no protocol `{}`", visible(name)),
-                suggest(name, &known),
-            )]);
-        };
+        let source = protocol::builtin(name).ok_or_else(|| {
+            let names = protocol::builtin_names();
+            vec![order::unknown(&order.protocol, &order.source, "protocol", &names)]
+        })?;
         let protocol = Arc::new(read_protocol(&source)?);
         self.setup.protocols.insert(name.clone(), protocol.clone());
         Ok(protocol)
@@ -364,13 +361,7 @@ impl Workshop {
         let stock = if let Some(stock) = &self.setup.stock {
             stock.clone()
         } else if let Some(name) = &planned.order.stock {
-            stock::builtin(&name.value).ok_or_else(|| {
-                vec![name.fault(
-                    &planned.order.source,
-                    format!("there is no label stock `{}`", visible(&name.value)),
-                    suggest(&name.value, &stock::builtin_names()),
-                )]
-            })?
+            find_stock(&name.value)?
         } else if let Some(name) = planned
             .lab
             .lab

@@ -13,7 +13,7 @@ use kitwright::fault::{Fault, Source};
 use kitwright::import::{self, Row};
 use kitwright::lab::read_lab;
 use kitwright::medicine::Medicines;
-use kitwright::order::{Form, Order, Timing, read_order};
+use kitwright::order::{Form, Names, Order, Timing, read_order};
 use kitwright::words::languages;
 use proptest::prelude::*;
 use serde_json::{Value, json};
@@ -75,7 +75,7 @@ fn read(bundle: &Value, more: &str) -> Result<Vec<Row>, Vec<Fault>> {
 
 fn order(row: &Row) -> Result<Order, Vec<Fault>> {
     row.and_then(|source| {
-        read_order(source, &lab(), Medicines::builtin(), &languages(), today())
+        read_order(source, &lab(), Medicines::builtin(), &Names::builtin(), today())
     })
 }
 

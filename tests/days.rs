@@ -11,7 +11,7 @@ use kitwright::days::{Day, HORIZON_DAYS, Search, findings, with_start};
 use kitwright::fault::{Fault, Source};
 use kitwright::lab::{Lab, read_lab};
 use kitwright::medicine::Medicines;
-use kitwright::order::{Order, read_order};
+use kitwright::order::{Names, Order, read_order};
 use kitwright::plan::plan;
 use kitwright::proof::attached_order;
 use kitwright::words::languages;
@@ -30,7 +30,7 @@ fn lab_with(days: &str) -> Lab {
 }
 
 fn read_on(text: &str, lab: &Lab, today: &str) -> Result<Order, Vec<Fault>> {
-    read_order(&source(text), lab, Medicines::builtin(), &languages(), date(today))
+    read_order(&source(text), lab, Medicines::builtin(), &Names::builtin(), date(today))
 }
 
 #[track_caller]

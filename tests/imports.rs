@@ -12,7 +12,7 @@ use kitwright::import::{self, Row};
 use kitwright::imposition::Placing;
 use kitwright::lab::{Lab, read_lab};
 use kitwright::medicine::Medicines;
-use kitwright::order::{Order, read_order};
+use kitwright::order::{Names, Order, read_order};
 use kitwright::words::languages;
 use kitwright::workshop::Workshop;
 use proptest::prelude::*;
@@ -54,7 +54,7 @@ fn rows(name: &str, bytes: &[u8], columns: &str) -> Vec<Row> {
 
 fn order(row: &Row) -> Result<Order, Vec<Fault>> {
     row.and_then(|source| {
-        read_order(source, &lab(""), Medicines::builtin(), &languages(), today())
+        read_order(source, &lab(""), Medicines::builtin(), &Names::builtin(), today())
     })
 }
 

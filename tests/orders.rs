@@ -6,7 +6,7 @@ use common::{LAB, order_set, order_text, read, source, today};
 use kitwright::fault::Fault;
 use kitwright::lab::read_lab;
 use kitwright::medicine::Medicines;
-use kitwright::order::{ClockStyle, number_in, read_order};
+use kitwright::order::{ClockStyle, Names, number_in, read_order};
 use kitwright::protocol::read_protocol;
 use kitwright::stock::read_stock;
 use kitwright::words::languages;
@@ -22,8 +22,9 @@ fn faults(text: &str) -> String {
 fn all_faults_of_an_order_come_out_in_one_run() {
     let text = "\
 order = \"hb 17\"
-protocol = \"four-card\"
+protocol = \"fuor-card\"
 langauge = \"en\"
+stock = \"leter-2x5\"
 start = 2026-10-14
 zone = \"America/Denvr\"
 
@@ -43,6 +44,13 @@ error: `hb 17` is not an order number
   |         ^^^^^^^ order
   |
   = help: use capital letters A to Z, figures and hyphens; not `h`
+error: there is no protocol `fuor-card`
+ --> order.toml:2:12
+  |
+2 | protocol = \"fuor-card\"
+  |            ^^^^^^^^^^^ protocol
+  |
+  = help: did you mean `four-card`?
 error: unknown key `langauge`
  --> order.toml:3:1
   |
@@ -50,45 +58,52 @@ error: unknown key `langauge`
   | ^^^^^^^^ langauge
   |
   = help: did you mean `language`?
-error: `America/Denvr` is no zone of the IANA time zone database
- --> order.toml:5:8
+error: there is no label stock `leter-2x5`
+ --> order.toml:4:9
   |
-5 | zone = \"America/Denvr\"
+4 | stock = \"leter-2x5\"
+  |         ^^^^^^^^^^^ stock
+  |
+  = help: did you mean `letter-2x5`?
+error: `America/Denvr` is no zone of the IANA time zone database
+ --> order.toml:6:8
+  |
+6 | zone = \"America/Denvr\"
   |        ^^^^^^^^^^^^^^^ zone
   |
   = help: did you mean America/Denver?
 error: `[patient]` has no `given`
- --> order.toml:7:1
+ --> order.toml:8:1
   |
-7 | [patient]
+8 | [patient]
   | ^^^^^^^^^ patient.given
   |
   = help: add a line like this: given = \"Marisol\"
 error: `patient.family` is empty
- --> order.toml:8:10
+ --> order.toml:9:10
   |
-8 | family = \"\"
+9 | family = \"\"
   |          ^^ patient.family
   |
   = help: fill it in
 error: the birth date 2031-03-09 is in the future
- --> order.toml:9:8
-  |
-9 | born = 2031-03-09
-  |        ^^^^^^^^^^ patient.born
-  |
-  = help: write it as year-month-day, such as 1984-03-09
-error: `150` is not a weight
-  --> order.toml:10:10
+  --> order.toml:10:8
    |
-10 | weight = \"150\"
+10 | born = 2031-03-09
+   |        ^^^^^^^^^^ patient.born
+   |
+   = help: write it as year-month-day, such as 1984-03-09
+error: `150` is not a weight
+  --> order.toml:11:10
+   |
+11 | weight = \"150\"
    |          ^^^^^ patient.weight
    |
    = help: write the number, a space and lb or kg: weight = \"150 lb\"
 error: `dinner` must be a time without quotes, not a text
-  --> order.toml:13:10
+  --> order.toml:14:10
    |
-13 | dinner = \"17:15\"
+14 | dinner = \"17:15\"
    |          ^^^^^^^ routine.dinner
    |
    = help: write it like this: dinner = 17:15
@@ -438,7 +453,8 @@ fn the_clock_is_the_orders_or_the_laboratorys_or_the_languages() {
         let lab = LAB.replace(twelve, &format!("{twelve}\n{in_lab}"));
         let lab = read_lab(&source(&lab), &languages()).unwrap();
         let text = source(&order_set(in_order));
-        let order = read_order(&text, &lab, Medicines::builtin(), &languages(), today());
+        let order =
+            read_order(&text, &lab, Medicines::builtin(), &Names::builtin(), today());
         assert_eq!(order.unwrap().clock, expected, "{why}");
     }
 }

@@ -11,7 +11,7 @@ use chrono::NaiveDate;
 use kitwright::fault::{Fault, Source};
 use kitwright::lab::{Lab, read_lab};
 use kitwright::medicine::Medicines;
-use kitwright::order::{Order, read_order};
+use kitwright::order::{Names, Order, read_order};
 use kitwright::plan::{Plan, plan};
 use kitwright::proof::Mode;
 use kitwright::protocol::{Protocol, builtin, read_protocol};
@@ -86,7 +86,7 @@ pub fn source(text: &str) -> Arc<Source> {
 }
 
 pub fn read(text: &str) -> Result<Order, Vec<Fault>> {
-    read_order(&source(text), &lab(), Medicines::builtin(), &languages(), today())
+    read_order(&source(text), &lab(), Medicines::builtin(), &Names::builtin(), today())
 }
 
 #[track_caller]

@@ -6,7 +6,7 @@ use kitwright::fault::Source;
 use kitwright::import;
 use kitwright::lab::{MOST_NUDGE, read_lab};
 use kitwright::medicine::Medicines;
-use kitwright::order::read_order;
+use kitwright::order::{Names, read_order};
 use kitwright::words::languages;
 
 use super::{TODAY, faults, orders_of, text_of};
@@ -29,7 +29,7 @@ pub fn read(data: &[u8]) {
     }
     let medicines = Medicines::builtin();
     let order = Source::new("order.toml", ORDER);
-    if let Err(found) = read_order(&order, &lab, medicines, &languages(), TODAY) {
+    if let Err(found) = read_order(&order, &lab, medicines, &Names::builtin(), TODAY) {
         faults::of_file(&found);
     }
     match import::read(Path::new("orders.csv"), EXPORT, &lab.columns) {

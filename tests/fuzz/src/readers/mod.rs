@@ -27,7 +27,7 @@ use kitwright::fault::{Fault, Source};
 use kitwright::import::Row;
 use kitwright::lab::{Lab, read_lab};
 use kitwright::medicine::Medicines;
-use kitwright::order::{Order, read_order};
+use kitwright::order::{Names, Order, read_order};
 use kitwright::protocol::{Protocol, builtin, builtin_names, read_protocol};
 use kitwright::words::{Words, languages};
 
@@ -95,7 +95,7 @@ fn text_of(data: &[u8]) -> Option<&str> {
 }
 
 fn order_of(source: &Arc<Source>) -> Result<Order, Vec<Fault>> {
-    read_order(source, lab(), Medicines::builtin(), &languages(), TODAY)
+    read_order(source, lab(), Medicines::builtin(), &Names::builtin(), TODAY)
 }
 
 /// Every row of an export becomes an order, or says why not.
