@@ -303,11 +303,13 @@ impl Reader<'_> {
     }
 
     fn language(&self) -> Option<String> {
-        if !self.top.has("language") {
-            return Some(self.lab.language.clone());
-        }
         let what = "catalog for the language";
-        self.known("language", what, &self.names.languages).map(|found| found.value)
+        let found = self.known("language", what, &self.names.languages);
+        if self.top.has("language") {
+            found.map(|found| found.value)
+        } else {
+            Some(self.lab.language.clone())
+        }
     }
 
     /// The name in the field `key`, if it is one of `names`.

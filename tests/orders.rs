@@ -50,7 +50,7 @@ error: there is no protocol `fuor-card`
 2 | protocol = \"fuor-card\"
   |            ^^^^^^^^^^^ protocol
   |
-  = help: did you mean `four-card`?
+  = help: did you mean `four-card`? it can be: four-card, first-morning
 error: unknown key `langauge`
  --> order.toml:3:1
   |
@@ -64,7 +64,8 @@ error: there is no label stock `leter-2x5`
 4 | stock = \"leter-2x5\"
   |         ^^^^^^^^^^^ stock
   |
-  = help: did you mean `letter-2x5`?
+  = help: did you mean `letter-2x5`? it can be: letter-2x5, letter-2x7, letter-3x10, \
+letter-4x10, a4-2x7, a4-3x7, roll-102x51, roll-76x51
 error: `America/Denvr` is no zone of the IANA time zone database
  --> order.toml:6:8
   |
