@@ -715,6 +715,42 @@ fn what_is_not_printed_as_it_seems_is_found_in_finished_files() {
             "labels.pdf, page 1: the font Courier is not embedded as ours are",
         ),
         (
+            "bookmarks that go round",
+            FileKind::Paper,
+            changed(paper, |document| {
+                let catalog = document.catalog().unwrap();
+                let outline = catalog.get(b"Outlines").unwrap().as_reference().unwrap();
+                let outline = document.get_dictionary(outline).unwrap();
+                let first = outline.get(b"First").unwrap().as_reference().unwrap();
+                document.get_dictionary_mut(first).unwrap().set("Next", first);
+            }),
+            "it says too much beside its pages",
+        ),
+        (
+            "metadata that nests deep",
+            FileKind::Paper,
+            changed(paper, |document| {
+                let catalog = document.catalog().unwrap();
+                let metadata = catalog.get(b"Metadata").unwrap().as_reference().unwrap();
+                let xml = ["<a>".repeat(9000), "</a>".repeat(9000)].concat();
+                let stream = Stream::new(Dictionary::new(), xml.into_bytes());
+                document.objects.insert(metadata, stream.into());
+            }),
+            "expected the title in the metadata",
+        ),
+        (
+            "metadata that unpacks to too much",
+            FileKind::Paper,
+            changed(paper, |document| {
+                let catalog = document.catalog().unwrap();
+                let metadata = catalog.get(b"Metadata").unwrap().as_reference().unwrap();
+                let mut stream = Stream::new(Dictionary::new(), vec![b' '; 1 << 20]);
+                stream.compress().unwrap();
+                document.objects.insert(metadata, stream.into());
+            }),
+            "the metadata cannot be unpacked to 65536 bytes or fewer",
+        ),
+        (
             "a note on a page",
             FileKind::Paper,
             changed(paper, |document| {

@@ -21,10 +21,13 @@ const BOOKMARK: [&str; 8] =
 /// The most bytes of metadata; ours have 3,000.
 const MOST_OF_METADATA: usize = 64 * 1024;
 
-/// The most bookmarks of a file; one kit has some twenty, a run one a kit.
-const MOST_BOOKMARKS: usize = 4000;
+/// The most texts beside the pages, for each page: a sheet has at most 1,600 labels.
+const MOST_A_PAGE: usize = 2000;
 
-/// How deep bookmarks may lie in each other.
+/// The most bytes of all of them.
+const MOST_OF_TEXTS: usize = 4 * 1024 * 1024;
+
+/// How deep bookmarks may lie in each other, and the elements of a heading.
 const DEEPEST: usize = 4;
 
 /// What a PDF says beside what is printed.
@@ -82,7 +85,8 @@ impl Beside {
             headings: Vec::new(),
             spoken: Vec::new(),
         };
-        let reader = Reader { file, pages };
+        let (left, left_of_texts) = (pages.len() * MOST_A_PAGE, MOST_OF_TEXTS);
+        let mut reader = Reader { file, pages, left, left_of_texts };
         let catalog = file.catalog()?;
         if let Some(outline) = file.dict(&catalog, "Outlines")? {
             reader.bookmarks(&outline, 0, &mut found.bookmarks)?;
@@ -122,29 +126,17 @@ impl Beside {
         let mut found = Vec::new();
         let mut left = kits.iter().peekable();
         for mark in &self.bookmarks {
-            let is_next = |(words, page): &&(String, usize)| {
-                *words == mark.words && Some(*page) == mark.page
-            };
-            let is_printed = mark.page.is_some() && texts.have(mark);
-            if left.next_if(is_next).is_none() && !is_printed {
+            if left.next_if(|kit| mark.is(kit)).is_none() && !texts.have(mark) {
                 found.push(mark.differs("bookmark"));
             }
         }
         found.extend(left.map(|(words, page)| {
             Difference::new(*page, format!("expected a bookmark \"{words}\""))
         }));
-        let is_of_kit = |heading: &&Words| {
-            let (words, page) = (&heading.words, heading.page);
-            kits.iter().any(|(kit, first)| {
-                kit == words && page.is_none_or(|page| page == *first)
-            })
-        };
-        let others = self.headings.iter().filter(|heading| !is_of_kit(heading));
-        found.extend(
-            others
-                .filter(|heading| !texts.have(heading))
-                .map(|heading| heading.differs("heading")),
-        );
+        let wrong = self.headings.iter().filter(|heading| {
+            !kits.iter().any(|kit| heading.is(kit)) && !texts.have(heading)
+        });
+        found.extend(wrong.map(|heading| heading.differs("heading")));
         found
     }
 
@@ -172,6 +164,11 @@ impl Beside {
 }
 
 impl Words {
+    /// Whether they are a kit's bookmark, on its first page.
+    fn is(&self, (words, page): &(String, usize)) -> bool {
+        self.words == *words && self.page == Some(*page)
+    }
+
     fn differs(&self, kind: &str) -> Difference {
         let words = shown(&self.words);
         Difference::new(
@@ -196,15 +193,14 @@ struct Texts<'p> {
 }
 
 impl Texts<'_> {
-    /// Whether words stand on their page, or on any if it is not known.
+    /// Whether words stand on their page.
     fn have(&self, words: &Words) -> bool {
+        let Some(at) = words.page.map(|page| page - 1) else { return false };
+        let (Some(page), Some(bare)) = (self.pages.get(at), self.bare.get(at)) else {
+            return false;
+        };
         let sought = text::bare(&words.words);
-        let mut all = self.pages.iter().zip(&self.bare).enumerate();
-        all.any(|(index, (page, bare))| {
-            words.page.is_none_or(|page| page == index + 1)
-                && !sought.is_empty()
-                && bare.get_or_init(|| text::bare_of(page)).contains(&sought)
-        })
+        !sought.is_empty() && bare.get_or_init(|| text::bare_of(page)).contains(&sought)
     }
 }
 
@@ -243,6 +239,10 @@ fn metadata_title(file: &File) -> Result<String, String> {
 struct Reader<'f, 'a> {
     file: &'f File<'a>,
     pages: &'f [Page],
+    /// Texts that may still be read.
+    left: usize,
+    /// Bytes that they may still have.
+    left_of_texts: usize,
 }
 
 impl<'a> Reader<'_, 'a> {
@@ -253,9 +253,21 @@ impl<'a> Reader<'_, 'a> {
         at.map(|at| at + 1)
     }
 
+    /// The page of an element, or of what it begins with.
+    fn page_of(&self, element: &Dict<'a>, depth: usize) -> Option<usize> {
+        if element.get("Pg").is_some() || depth == DEEPEST {
+            return self.page(element.get("Pg"));
+        }
+        let Some(Value::Array(kids)) = element.get("K") else { return None };
+        match self.file.resolve(kids.first()?) {
+            Ok(Value::Dict(first)) => self.page_of(&first, depth + 1),
+            _ => None,
+        }
+    }
+
     /// The bookmarks below `parent`, each before those below it.
     fn bookmarks(
-        &self,
+        &mut self,
         parent: &Dict<'a>,
         depth: usize,
         found: &mut Vec<Words>,
@@ -265,9 +277,6 @@ impl<'a> Reader<'_, 'a> {
         }
         let mut next = self.file.dict(parent, "First")?;
         while let Some(mark) = next {
-            if found.len() == MOST_BOOKMARKS {
-                return Err(format!("there are more than {MOST_BOOKMARKS} bookmarks"));
-            }
             let page = match mark.get("Dest").map(|to| self.file.resolve(to)) {
                 Some(Ok(Value::Array(to))) => self.page(to.first()),
                 _ => None,
@@ -290,8 +299,8 @@ impl<'a> Reader<'_, 'a> {
     }
 
     /// What is heard of one element of the structure.
-    fn element(&self, element: &Dict<'a>, found: &mut Beside) -> Result<(), String> {
-        let page = self.page(element.get("Pg"));
+    fn element(&mut self, element: &Dict<'a>, found: &mut Beside) -> Result<(), String> {
+        let page = self.page_of(element, 0);
         if let Some(words) = self.words(element, "T")? {
             found.headings.push(Words { page, words });
         }
@@ -304,11 +313,17 @@ impl<'a> Reader<'_, 'a> {
         Ok(())
     }
 
-    fn words(&self, dict: &Dict<'a>, key: &str) -> Result<Option<String>, String> {
-        Ok(match dict.get(key).map(|value| self.file.resolve(value)).transpose()? {
-            Some(Value::Text(words)) => Some(decoded(&words)),
-            _ => None,
-        })
+    fn words(&mut self, dict: &Dict<'a>, key: &str) -> Result<Option<String>, String> {
+        let Some(value) = dict.get(key) else { return Ok(None) };
+        let Value::Text(words) = self.file.resolve(value)? else {
+            return Err(format!("a /{key} is no text"));
+        };
+        if self.left == 0 || words.len() > self.left_of_texts {
+            return Err("it says too much beside its pages".to_owned());
+        }
+        self.left -= 1;
+        self.left_of_texts -= words.len();
+        Ok(Some(decoded(&words)))
     }
 }
 
