@@ -28,7 +28,7 @@ pub struct Run {
     pub laying: Laying,
 
     /// The most kits in one file.
-    #[arg(long, value_name = "N", default_value_t = 12, value_parser = kits_per_file)]
+    #[arg(long, value_name = "N", default_value_t = 8, value_parser = kits_per_file)]
     pub kits_per_file: usize,
 
     /// Keeps the paper of each kit in a file of its own, too, in DIR/archive.
