@@ -6,6 +6,7 @@
 
 mod fit;
 mod paper;
+mod proven;
 
 use std::rc::Rc;
 

@@ -25,6 +25,10 @@ use crate::fault::Fault;
 /// bytes.
 const RELEASED: (i32, u8, u8) = (2026, 11, 25);
 
+/// Stack in bytes of a thread that makes or proves documents: they nest deeper than a
+/// thread's usual 2 MB are sure to hold.
+pub const STACK: usize = 32 * 1024 * 1024;
+
 /// A document template.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Template {

@@ -114,8 +114,7 @@ fn one(shop: &mut Workshop, item: &Item, out: &Path, books: &mut Books) -> Resul
             Err(faults) => return wrong(faults),
         }
     }
-    let made = shop.make(&planned, &Placing::default()).and_then(|made| {
-        prove_all(shop, &planned, &made)?;
+    let made = shop.make_proven(&planned, &Placing::default()).and_then(|made| {
         let staged = stage(&planned, &made, &out.join(&number))?;
         // First, so that no paper is about that the ledger does not know.
         if let Some(book) = &mut book {
@@ -238,22 +237,6 @@ fn half_written(mut faults: Vec<Fault>, number: &str) -> Vec<Fault> {
         ));
     }
     faults
-}
-
-fn prove_all(
-    shop: &mut Workshop,
-    planned: &Planned,
-    made: &MadeKit,
-) -> std::result::Result<(), Vec<Fault>> {
-    let mut faults = Vec::new();
-    for kind in FileKind::ALL {
-        let name = format!("{}/{}", planned.order.number, kind.name());
-        let bytes = made.file(kind);
-        if let Err(found) = shop.prove(planned, made, kind, bytes, &name) {
-            faults.extend(found);
-        }
-    }
-    if faults.is_empty() { Ok(()) } else { Err(faults) }
 }
 
 fn made_line(planned: &Planned, made: &MadeKit, name: &str) -> String {

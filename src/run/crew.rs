@@ -5,11 +5,8 @@ use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 use std::sync::mpsc;
 
 use crate::fault::Fault;
+use crate::typeset::STACK;
 use crate::workshop::{Setup, Workshop};
-
-/// Stack of a worker in bytes: documents nest deeper than a thread's usual 2 MB
-/// are sure to hold.
-const STACK: usize = 32 * 1024 * 1024;
 
 /// Does `job` for each number below `count` on `threads` threads, each with a
 /// workshop of its own, and hands each result to `done`: in the order of the
