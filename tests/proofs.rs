@@ -7,16 +7,20 @@ mod common;
 use std::sync::Arc;
 
 use common::{AGREED, order_set, order_text, source, workshop};
+use kitwright::clock::Moment;
 use kitwright::document::{
     Cover, CoverFacts, Kit, Packing, PageCounts, cover, packing_slip,
 };
 use kitwright::imposition::{EachKit, Feed, Placing};
 use kitwright::making::{MadeKit, lay_out_packing};
+use kitwright::medicine::Class;
 use kitwright::order::Paper;
+use kitwright::plan::Action;
 use kitwright::proof::{Difference, Faces, FileKind, Mode, Proving, prove_packing, read};
 use kitwright::protocol::Allowed;
 use kitwright::stock::{self, Length, Medium};
 use kitwright::typeset::{About, Press, Sides};
+use kitwright::units::Drink;
 use kitwright::words::Words;
 use kitwright::workshop::{Planned, Workshop};
 use lopdf::{Document, Object, Stream, dictionary};
@@ -139,6 +143,244 @@ fn a_number_beside_another_card_is_found_on_each_list() {
         let found = prove(&mut shop, &planned, &made, kind, made.file(kind));
         assert!(found.contains(list), "{}: {found}", kind.name());
     }
+}
+
+/// One thing of a plan that is another than on paper: which file tells, and what is
+/// to be said of it by the second reading, which knows the plan and no documents.
+struct Other {
+    what: &'static str,
+    change: fn(&mut Planned),
+    file: FileKind,
+    says: &'static str,
+}
+
+const fn other(
+    what: &'static str,
+    change: fn(&mut Planned),
+    file: FileKind,
+    says: &'static str,
+) -> Other {
+    Other { what, change, file, says }
+}
+
+/// Seven minutes later: no time of the plan is that far from another.
+fn later(moment: &mut Moment) {
+    *moment += chrono::TimeDelta::minutes(7);
+}
+
+fn with_evening_dose() -> String {
+    let dose = "[[dose]]\nmedicine = \"progesterone\"\nform = \"capsule\"\n\
+                times = [21:00]\ntiming = \"protocol\"\nnote = \"Take it with a snack.\"\n";
+    order_text(&format!("{AGREED}{dose}"))
+}
+
+const OTHERS: &[Other] = &[
+    other(
+        "when card 1 is done",
+        |one| later(one.plan.slots[0].collect_at.as_mut().unwrap()),
+        FileKind::Paper,
+        "expected card 1 at 17:22, which is not there",
+    ),
+    other(
+        "when card 1 is done, on the information card",
+        |one| later(one.plan.slots[0].collect_at.as_mut().unwrap()),
+        FileKind::Paper,
+        "expected 17:22 beside HB-20417-15",
+    ),
+    other(
+        "when the bladder is emptied before card 1",
+        |one| later(one.plan.slots[0].empty_at.as_mut().unwrap()),
+        FileKind::Paper,
+        "expected the emptying before card 1 at 15:22, which is not there",
+    ),
+    other(
+        "when card 1 is made up",
+        |one| later(&mut one.plan.slots[0].repeat.as_mut().unwrap().collect_at),
+        FileKind::Paper,
+        "expected the make-up of card 1 at 17:22, which is not there",
+    ),
+    other(
+        "when the bladder is emptied before a make-up",
+        |one| {
+            let repeat = one.plan.slots[0].repeat.as_mut().unwrap();
+            later(repeat.empty_at.as_mut().unwrap());
+        },
+        FileKind::Paper,
+        "expected the emptying of a make-up at 15:22, which is not there",
+    ),
+    other(
+        "when to pack",
+        |one| later(&mut one.plan.pack_at),
+        FileKind::Paper,
+        "paper.pdf, page 1: expected packing at",
+    ),
+    other(
+        "when to pack, on the checklist",
+        |one| later(&mut one.plan.pack_at),
+        FileKind::Paper,
+        "paper.pdf, page 4: expected packing at",
+    ),
+    other(
+        "when a moved dose is taken",
+        |one| {
+            let moved =
+                one.plan.doses.iter_mut().find_map(|dose| match &mut dose.action {
+                    Action::AfterCard { at, .. } => Some(at),
+                    _ => None,
+                });
+            later(moved.unwrap());
+        },
+        FileKind::Paper,
+        "expected progesterone at 22:37, which is not there",
+    ),
+    other(
+        "until when there is no caffeine",
+        |one| later(&mut one.plan.caffeine.as_mut().unwrap().1),
+        FileKind::Paper,
+        "page 3: expected \"",
+    ),
+    other(
+        "where a stretch of drinking begins",
+        |one| later(&mut one.plan.drinks[1].from),
+        FileKind::Paper,
+        "expected a stretch of drinking at",
+    ),
+    other(
+        "where a stretch of drinking ends",
+        |one| later(one.plan.drinks[0].until.as_mut().unwrap()),
+        FileKind::Paper,
+        "expected the end of a stretch at",
+    ),
+    other(
+        "an amount",
+        |one| {
+            let drinks = one.plan.drinks.iter_mut();
+            let mut amounts = drinks.filter_map(|drink| drink.amount.as_mut());
+            *amounts.next().unwrap() = Drink::from_quarter_cups(37);
+        },
+        FileKind::Paper,
+        "page 1: expected the amount 2180 mL, which is not there",
+    ),
+    other(
+        "an amount that the plan has not",
+        |one| {
+            let drinks = one.plan.drinks.iter_mut();
+            let mut amounts = drinks.filter_map(|drink| drink.amount.as_mut());
+            *amounts.next().unwrap() = Drink::from_quarter_cups(37);
+        },
+        FileKind::Paper,
+        "page 1: found the amount 470 mL, which is not in the plan",
+    ),
+    other(
+        "an amount, in the drinks table",
+        |one| {
+            let drinks = one.plan.drinks.iter_mut();
+            let mut amounts = drinks.filter_map(|drink| drink.amount.as_mut());
+            *amounts.next().unwrap() = Drink::from_quarter_cups(37);
+        },
+        FileKind::Paper,
+        "page 3: expected the amount 2180 mL, which is not there",
+    ),
+    other(
+        "what follows from a later dinner",
+        |one| later(&mut one.plan.what_if.dinner[0].then_at),
+        FileKind::Paper,
+        "expected a row of a changed day at",
+    ),
+    other(
+        "what follows from a later bedtime",
+        |one| later(&mut one.plan.what_if.bedtime[0].then_at),
+        FileKind::Paper,
+        "expected a row of a changed day at",
+    ),
+    other(
+        "what follows from a later waking",
+        |one| later(&mut one.plan.what_if.waking[0].then_at),
+        FileKind::Paper,
+        "expected a row of a changed day at",
+    ),
+    other(
+        "the day to post",
+        |one| one.plan.post_on = one.plan.post_on.and_then(|on| on.succ_opt()),
+        FileKind::Paper,
+        "expected the day to post",
+    ),
+    other(
+        "the birth date",
+        |one| one.order.patient.born = common::date("1984-03-08"),
+        FileKind::Paper,
+        "expected the birth date \"March 8, 1984\"",
+    ),
+    other(
+        "the given name",
+        |one| one.order.patient.given = "Marisa".to_owned(),
+        FileKind::Paper,
+        "page 4: expected the name \"Marisa\"",
+    ),
+    other(
+        "the family name",
+        |one| one.order.patient.family = "Okonkwo-Reys".to_owned(),
+        FileKind::Paper,
+        "page 2: expected \"OKONKWO-REYS\" on the page",
+    ),
+    other(
+        "the provider who is named in the rule about medicines",
+        |one| one.order.provider.as_mut().unwrap().name = "Dr. Ines Hallam".to_owned(),
+        FileKind::Paper,
+        "expected the caution \"Do not stop, skip, delay or change any medicine",
+    ),
+    other(
+        "the provider's note",
+        |one| one.order.doses[0].note = Some("Take it with no snack.".to_owned()),
+        FileKind::Paper,
+        "expected the provider's note \"Take it with no snack.\"",
+    ),
+    other(
+        "a steroid that no caution names",
+        |one| one.order.doses[0].class = Some(Class::Glucocorticoid),
+        FileKind::Paper,
+        "expected the caution \"progesterone is a steroid.",
+    ),
+    other(
+        "the number of a card, on the checklist",
+        |one| one.plan.slots[1].code = "HB-20417-2X".to_owned(),
+        FileKind::Paper,
+        "page 4: expected the number \"HB-20417-2X\"",
+    ),
+    other(
+        "the number of a card, on the information card",
+        |one| one.plan.slots[1].code = "HB-20417-2X".to_owned(),
+        FileKind::Paper,
+        "page 5: expected the number \"HB-20417-2X\"",
+    ),
+    other(
+        "the number of a card, on the packing slip",
+        |one| one.plan.slots[1].code = "HB-20417-2X".to_owned(),
+        FileKind::Packing,
+        "page 1: expected the number \"HB-20417-2X\"",
+    ),
+];
+
+/// The documents are made from the plan as well, so what is said must be the second
+/// reading's own words.
+#[test]
+fn each_fact_of_the_plan_is_read_from_paper_a_second_time() {
+    let mut shop = workshop();
+    let same = planned(&mut shop, &with_evening_dose());
+    let made = make(&mut shop, &same, &Placing::default());
+    for kind in FileKind::ALL {
+        assert_eq!(prove(&mut shop, &same, &made, kind, made.file(kind)), "");
+    }
+    let mut missed = String::new();
+    for Other { what, change, file, says } in OTHERS {
+        let mut one = planned(&mut shop, &with_evening_dose());
+        change(&mut one);
+        let found = prove(&mut shop, &one, &made, *file, made.file(*file));
+        if !found.contains(says) {
+            missed += &format!("{what}: wanted \"{says}\"\n{found}\n");
+        }
+    }
+    assert!(missed.is_empty(), "{missed}");
 }
 
 /// Some kits for one run sheet.
