@@ -7,7 +7,7 @@ use kitwright::document::{CoverFacts, Edition, SlipPlace};
 use kitwright::imposition::{Feed, Placing};
 use kitwright::making::{Batch, RunFacts};
 use kitwright::order::Paper;
-use kitwright::proof::FileKind;
+use kitwright::proof::{FileKind, Mode};
 use kitwright::stock::{self, Length};
 use kitwright::workshop::{Planned, Setup, Workshop};
 
@@ -91,10 +91,14 @@ impl Made {
     }
 }
 
-/// A workshop of this thread's own.
+/// A workshop of this thread's own, which proves as kits are proven unless more is
+/// asked for: what is found must not be found by the second reader alone.
 pub fn shop() -> Workshop {
     static SETUP: OnceLock<Setup> = OnceLock::new();
-    Workshop::with(SETUP.get_or_init(|| workshop().setup().clone()).clone())
+    let setup = SETUP.get_or_init(|| workshop().setup().clone());
+    let mut shop = Workshop::with(setup.clone());
+    shop.prove_by(Mode::Modules);
+    shop
 }
 
 pub fn made(of: Of) -> &'static Made {

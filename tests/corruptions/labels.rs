@@ -65,7 +65,98 @@ fn turn_over(pixels: &mut [u8], side: usize, row: usize, column: usize) {
     pixels[row * side + column] ^= 255;
 }
 
+/// Draws a QR code otherwise, about the middle of its place or its upper right corner.
+fn distort_code(pdf: &mut Pdf, index: usize, from_corner: f64, matrix: [f64; 4]) {
+    let block = codes(pdf, 1)[index].clone();
+    let [_, top, right, _] = cell(index);
+    let about = (right - 3.0 - from_corner, top + 3.0 + from_corner);
+    pdf.distort(1, &[block], about, matrix);
+}
+
+/// Half a side of the codes on `letter-2x5`.
+const HALF_MM: f64 = 11.05;
+
 pub const CASES: &[Case] = &[
+    case(
+        "a QR code drawn upside down in its place",
+        Evening,
+        Labels,
+        |pdf| distort_code(pdf, 0, HALF_MM, [-1.0, 0.0, 0.0, -1.0]),
+        1,
+        "does not stand upright",
+    ),
+    case(
+        "a QR code drawn in a mirror in its place",
+        Evening,
+        Labels,
+        |pdf| distort_code(pdf, 0, HALF_MM, [-1.0, 0.0, 0.0, 1.0]),
+        1,
+        "does not stand upright",
+    ),
+    case(
+        "a QR code drawn too narrow",
+        Evening,
+        Labels,
+        |pdf| distort_code(pdf, 0, 0.0, [0.97, 0.0, 0.0, 1.0]),
+        1,
+        "of 22.1 mm to a side for HB-20424-1",
+    ),
+    case(
+        "a QR code drawn too low",
+        Evening,
+        Labels,
+        |pdf| distort_code(pdf, 0, 0.0, [1.0, 0.0, 0.0, 0.97]),
+        1,
+        "of 22.1 mm to a side for HB-20424-1",
+    ),
+    case(
+        "a QR code in middle grey",
+        Evening,
+        Labels,
+        |pdf| {
+            modules(pdf, 0, |pixels, _| {
+                pixels.iter_mut().filter(|it| **it == 0).for_each(|it| *it = 128);
+            });
+        },
+        1,
+        "has pixels that are neither dark nor light",
+    ),
+    case(
+        "a line that nobody planned on a label",
+        Evening,
+        Labels,
+        |pdf| {
+            let [left, _, _, bottom] = cell(0);
+            let (x, y) =
+                ((left + 6.0) * 72.0 / 25.4, 792.0 - (bottom - 1.5) * 72.0 / 25.4);
+            pdf.draw(1, &format!("q 0.5 w {x} {y} m {} {y} l S Q", x + 40.0));
+        },
+        1,
+        "found a line or a shape from",
+    ),
+    case(
+        "the words on the label of a card that may not be needed",
+        Evening,
+        Labels,
+        |pdf| pdf.retype(1, "Only if you get up from ", "sleep", "speep"),
+        1,
+        "expected \"Only if you get up from sleep\" on the label HB-20424-",
+    ),
+    case(
+        "a text of a label drawn after all the others, in its place",
+        Evening,
+        Labels,
+        |pdf| {
+            let found = pdf.find(1, "HB-20424-1");
+            let block = pdf.blocks_of(&found)[0].operators.clone();
+            let mut operations = pdf.operations(1);
+            let drawn: Vec<_> = operations.drain(block).collect();
+            operations.extend(drawn);
+            pdf.set_operations(1, operations);
+        },
+        1,
+        "expected \"HB-20424-1",
+    ),
     case(
         "the QR codes of two labels exchanged",
         Evening,

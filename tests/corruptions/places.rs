@@ -144,6 +144,17 @@ pub const CASES: &[Case] = &[
         "expected a ruler of one line of 100 mm",
     ),
     case(
+        "an end of the ruler that stands lower than its line",
+        Evening,
+        Labels,
+        |pdf| {
+            let ruler = drawn(pdf, 1, [11.0, 6.0, 113.0, 10.0]);
+            pdf.shift(1, &ruler[1..2], 0.0, 0.8);
+        },
+        1,
+        "expected a ruler of one line of 100 mm",
+    ),
+    case(
         "a sheet without a ruler",
         Evening,
         Labels,

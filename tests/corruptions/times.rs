@@ -231,6 +231,14 @@ pub const CASES: &[Case] = &[
         "expected 18:00 beside HB-20424-1",
     ),
     case(
+        "a time on the information card that is not planned",
+        Evening,
+        Paper,
+        |pdf| pdf.retype(5, "What really happened", "6:00 pm", "6:20 pm"),
+        5,
+        "found the time 18:20, which is not in the plan",
+    ),
+    case(
         "the day of a planned time on the information card",
         Evening,
         Paper,
