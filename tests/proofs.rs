@@ -12,7 +12,7 @@ use kitwright::document::{
     Cover, CoverFacts, Kit, Packing, PageCounts, cover, packing_slip,
 };
 use kitwright::imposition::{EachKit, Feed, Placing};
-use kitwright::making::{MadeKit, lay_out_packing};
+use kitwright::making::{KitPages, MadeKit, lay_out_packing};
 use kitwright::medicine::Class;
 use kitwright::order::Paper;
 use kitwright::plan::Action;
@@ -381,6 +381,41 @@ fn each_fact_of_the_plan_is_read_from_paper_a_second_time() {
         }
     }
     assert!(missed.is_empty(), "{missed}");
+}
+
+/// Each of these leaves the PDF as it is and says another thing of where its kits are.
+#[test]
+fn where_the_kits_of_a_file_begin_is_not_believed() {
+    let mut shop = workshop();
+    let one = planned(&mut shop, &order_text(""));
+    let other = order_text("").replace("HB-20417", "HB-20418");
+    let other = planned(&mut shop, &other);
+    let both = [&one, &other];
+    let mut made = shop.make_batch(&both, &Placing::default()).ok().unwrap();
+    let kits = made.kits.clone();
+    let (kind, name) = (FileKind::Paper, FileKind::Paper.name());
+    let mut check = |change: &dyn Fn(&mut Vec<KitPages>), wanted: &str| {
+        made.kits.clone_from(&kits);
+        change(&mut made.kits);
+        let proven = shop.prove_batch(&both, &made, kind, &made.paper, name);
+        let found: Vec<String> = proven
+            .err()
+            .unwrap_or_default()
+            .into_iter()
+            .map(|fault| fault.what)
+            .collect();
+        let found = found.join("\n");
+        assert!(
+            found.contains(wanted) && found.is_empty() == wanted.is_empty(),
+            "{found}"
+        );
+    };
+    check(&|_| {}, "");
+    let unknown = "the pages of the kits are not known";
+    check(&|kits| drop(kits.pop()), unknown);
+    check(&|kits| kits[0].first = 2, unknown);
+    check(&|kits| kits[1].first += 1, "begins on the back of another's leaf");
+    check(&|kits| kits[1].first = 99, "pages or more, found");
 }
 
 /// Some kits for one run sheet.

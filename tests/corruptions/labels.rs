@@ -1,8 +1,10 @@
 //! Labels: their QR codes, and where they lie.
 
 use kitwright::proof::FileKind::Labels;
+use kitwright::proof::Mode;
 
 use crate::kits::Of::{Evening, Metric, Reprint, Roll, Run};
+use crate::kits::{made, shop};
 use crate::pdf::{Block, Pdf};
 use crate::{Case, case};
 
@@ -539,3 +541,15 @@ pub const CASES: &[Case] = &[
         "on the label HB-20424-1",
     ),
 ];
+
+#[test]
+fn the_code_of_another_label_is_found_again_where_it_is_drawn() {
+    let made = made(Evening);
+    let mut pdf = Pdf::open(made.file(Labels));
+    exchange_codes(&mut pdf, 1, 0, 1);
+    let mut shop = shop();
+    shop.prove_by(Mode::Raster);
+    let said = made.prove(&mut shop, Labels, &pdf.bytes());
+    let drawn = said.iter().filter(|line| line.ends_with("drawn")).count();
+    assert_eq!(drawn, 2, "{said:?}");
+}
