@@ -108,6 +108,30 @@ pub const CASES: &[Case] = &[
         "line",
     ),
     case(
+        "the words of a stretch of the timeline moved towards the next",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find(1, "drink nothing");
+            let blocks = pdf.blocks_of(&found);
+            pdf.shift(1, &blocks, 3.0, 0.0);
+        },
+        1,
+        "\"drink nothing\" after and beside",
+    ),
+    case(
+        "the words of a stretch of the timeline moved below its line",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find(1, "drink nothing");
+            let blocks = pdf.blocks_of(&found);
+            pdf.shift(1, &blocks, 0.0, 6.0);
+        },
+        1,
+        "\"drink nothing\" after and beside",
+    ),
+    case(
         "the frame around the first warning left out",
         Evening,
         Paper,
