@@ -421,6 +421,39 @@ pub const CASES: &[Case] = &[
         "image",
     ),
     case(
+        "a picture that nobody planned, clear of the margin",
+        Evening,
+        Paper,
+        |pdf| {
+            picture(pdf, 3, 0);
+            pdf.draw(3, "q 30 0 0 30 400 700 cm /Odd Do Q");
+        },
+        3,
+        "found an image, which nobody planned",
+    ),
+    case(
+        "a picture to the right of the laboratory's name",
+        Evening,
+        Paper,
+        |pdf| {
+            picture(pdf, 1, 0);
+            pdf.draw(1, "q 20 0 0 20 400 740 cm /Odd Do Q");
+        },
+        1,
+        "found an image, which nobody planned",
+    ),
+    case(
+        "a picture below the place of a logo",
+        Evening,
+        Paper,
+        |pdf| {
+            picture(pdf, 1, 0);
+            pdf.draw(1, "q 10 0 0 10 40 400 cm /Odd Do Q");
+        },
+        1,
+        "found an image, which nobody planned",
+    ),
+    case(
         "text of 1 pt",
         Evening,
         Paper,

@@ -132,6 +132,27 @@ pub const CASES: &[Case] = &[
         "\"drink nothing\" after and beside",
     ),
     case(
+        "the frame of a card left out of the timeline",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find_after(1, "Empty bladder", "1");
+            let (x, y) = pdf.blocks_of(&found)[0].origin;
+            let blocks = drawn(pdf, 1, [x - 6.0, y - 8.0, x, y + 4.0]);
+            pdf.remove(1, &blocks);
+        },
+        1,
+        "expected a frame around \"1\"",
+    ),
+    case(
+        "a line that nobody planned on a page",
+        Evening,
+        Paper,
+        |pdf| pdf.draw(4, "q 0.5 w 300 100 m 340 100 l S Q"),
+        4,
+        "found a line or a shape from",
+    ),
+    case(
         "the frame around the first warning left out",
         Evening,
         Paper,
