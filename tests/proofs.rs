@@ -348,6 +348,12 @@ const OTHERS: &[Other] = &[
         "page 4: expected the number \"HB-20417-2X\"",
     ),
     other(
+        "a number of which paper has one figure more",
+        |one| drop(one.plan.slots.last_mut().unwrap().code.pop()),
+        FileKind::Paper,
+        " of the list of cards, which is not there",
+    ),
+    other(
         "the number of a card, on the information card",
         |one| one.plan.slots[1].code = "HB-20417-2X".to_owned(),
         FileKind::Paper,
@@ -416,6 +422,22 @@ fn where_the_kits_of_a_file_begin_is_not_believed() {
     check(&|kits| kits[0].first = 2, unknown);
     check(&|kits| kits[1].first += 1, "begins on the back of another's leaf");
     check(&|kits| kits[1].first = 99, "pages or more, found");
+}
+
+#[test]
+fn labels_that_share_a_sheet_where_each_kit_has_its_own_are_found() {
+    let mut shop = workshop();
+    let one = planned(&mut shop, &order_text(""));
+    let other = order_text("").replace("HB-20417", "HB-20418");
+    let other = planned(&mut shop, &other);
+    let both = [&one, &other];
+    let mut made = shop.make_batch(&both, &Placing::default()).ok().unwrap();
+    made.placing.each_kit = EachKit::Sheet;
+    let kind = FileKind::Labels;
+    let proven = shop.prove_batch(&both, &made, kind, &made.labels, kind.name());
+    let found = proven.unwrap_err();
+    let wanted = "the labels of HB-20418 are not on a sheet of their own";
+    assert!(found.iter().any(|fault| fault.what.contains(wanted)));
 }
 
 /// Some kits for one run sheet.

@@ -34,7 +34,53 @@ fn all(pdf: &Pdf, page: usize) -> Vec<Block> {
     pdf.blocks(page)
 }
 
+/// Draws the line of the timeline that no drinks are in shorter by a fifth, from its
+/// left end or from its right.
+fn shorten_line(pdf: &mut Pdf, from_left: bool) {
+    let found = pdf.find(1, "drink nothing");
+    let (_, y) = pdf.blocks_of(&found)[0].origin;
+    let mut blocks = drawn(pdf, 1, [15.0, y, 300.0, y + 8.0]);
+    blocks.truncate(1);
+    let operations = pdf.operations(1);
+    let at = |operator: &str| {
+        let mut inside = operations[blocks[0].operators.clone()].iter();
+        let found = inside.find(|it| it.operator == operator).unwrap();
+        f64::from(found.operands[0].as_float().unwrap())
+    };
+    let length = (at("l") - at("m")) * 25.4 / 72.0;
+    let (x, y) = blocks[0].origin;
+    let about = if from_left { x + length } else { x };
+    pdf.distort(1, &blocks, (about, y), [0.8, 0.0, 0.0, 1.0]);
+}
+
 pub const CASES: &[Case] = &[
+    case(
+        "a line of the timeline that begins late",
+        Evening,
+        Paper,
+        |pdf| shorten_line(pdf, true),
+        1,
+        "expected the line of the timeline that begins at",
+    ),
+    case(
+        "a line of the timeline that ends early",
+        Evening,
+        Paper,
+        |pdf| shorten_line(pdf, false),
+        1,
+        "expected the line of the timeline that begins at",
+    ),
+    case(
+        "an end of the ruler that is half as high",
+        Evening,
+        Labels,
+        |pdf| {
+            let ruler = drawn(pdf, 1, [11.0, 6.0, 113.0, 10.0]);
+            pdf.distort(1, &ruler[1..2], (12.0, 8.0), [1.0, 0.0, 0.0, 0.5]);
+        },
+        1,
+        "expected a ruler of one line of 100 mm",
+    ),
     case(
         "a box to tick left out of the checklist",
         Evening,
