@@ -349,7 +349,10 @@ const OTHERS: &[Other] = &[
     ),
     other(
         "a number of which paper has one figure more",
-        |one| drop(one.plan.slots.last_mut().unwrap().code.pop()),
+        |one| {
+            let code = &mut one.plan.slots.last_mut().unwrap().code;
+            code.truncate(code.len() - 1);
+        },
         FileKind::Paper,
         " of the list of cards, which is not there",
     ),
