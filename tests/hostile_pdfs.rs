@@ -387,11 +387,9 @@ fn hostile() -> Vec<(&'static str, Vec<u8>, &'static str)> {
             "page 1: its drawing has the operator `d0`, as none of ours has",
         ),
         (
-            "a large image among the operators",
-            with(|made| {
-                made.content = [&b"BI /W 99 ID "[..], &[b'['; 9000], b" EI"].concat();
-            }),
-            "page 1: its drawing has a large image among its operators",
+            "an image among the operators",
+            with(|made| made.content = b"BI /W 1 /H 1 /CS /G /BPC 8 ID 0 EI".to_vec()),
+            "page 1: its drawing has the operator `BI`, as none of ours has",
         ),
         (
             "text that is a hole",

@@ -774,11 +774,11 @@ fn ink_beside_the_labels_is_found() {
         ("q 400 60 m 500 60 l S Q", "the ruler reaches into the labels"),
         ("q 400 770 m 420 770 l S Q", "found 4 other lines"),
         (
-            "q 30 0 0 30 400 60 cm BI /W 1 /H 1 /CS /G /BPC 8 ID \0 EI Q",
+            "q 30 0 0 30 400 60 cm /x0 Do Q",
             "found 1 images beside the labels, which nobody planned",
         ),
         (
-            "q 30 0 0 30 100 700 cm BI /W 1 /H 1 /CS /G /BPC 8 ID \0 EI Q",
+            "q 30 0 0 30 100 700 cm /x0 Do Q",
             "expected one image on the label HB-20417-15, found 2",
         ),
     ] {

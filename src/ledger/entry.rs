@@ -3,6 +3,7 @@
 use rusqlite::Row;
 
 use super::chain::digest;
+use crate::fault::visible;
 
 /// A SHA-256 sum.
 pub(super) type Sum = [u8; 32];
@@ -179,7 +180,7 @@ FROM entry e LEFT JOIN sealed s ON s.seq = e.seq ";
 pub(super) fn read(row: &Row) -> rusqlite::Result<Entry> {
     let word: String = row.get(1)?;
     let kind = Kind::from_word(&word).ok_or_else(|| {
-        let error = format!("`{word}` is no kind of entry");
+        let error = format!("`{}` is no kind of entry", visible(&word));
         rusqlite::Error::FromSqlConversionFailure(
             1,
             rusqlite::types::Type::Text,

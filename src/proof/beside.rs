@@ -6,6 +6,7 @@ use std::ops::Range;
 
 use super::file::{Dict, File, Value};
 use super::{Difference, Page, text};
+use crate::fault::visible;
 
 /// Keys of a structure element whose words are heard: in place of what is drawn, of
 /// what is written, of what is short, and as its title.
@@ -109,7 +110,7 @@ impl Beside {
         let wrong = self.titles.iter().filter(|(_, found)| found != wanted);
         wrong
             .map(|(name, found)| {
-                let found = shown(found);
+                let found = visible(found);
                 let what = format!("expected the {name} \"{wanted}\", found \"{found}\"");
                 Difference::new(0, what)
             })
@@ -153,7 +154,7 @@ impl Beside {
             }
         }
         found.extend(left.iter().map(|spoken| {
-            let words = shown(&spoken.words.words);
+            let words = visible(&spoken.words.words);
             Difference::new(
                 spoken.words.page.unwrap_or(0),
                 format!("read out without need: \"{words}\""),
@@ -170,7 +171,7 @@ impl Words {
     }
 
     fn differs(&self, kind: &str) -> Difference {
-        let words = shown(&self.words);
+        let words = visible(&self.words);
         Difference::new(
             self.page.unwrap_or(0),
             format!("the {kind} \"{words}\" is not on its page"),
@@ -202,11 +203,6 @@ impl Texts<'_> {
         let sought = text::bare(&words.words);
         !sought.is_empty() && bare.get_or_init(|| text::bare_of(page)).contains(&sought)
     }
-}
-
-/// A text of a PDF in a message.
-fn shown(text: &str) -> String {
-    text.chars().take(200).collect()
 }
 
 fn info_title(file: &File) -> Result<String, String> {
@@ -287,8 +283,8 @@ impl<'a> Reader<'_, 'a> {
                 let key = String::from_utf8_lossy(key);
                 return Err(format!(
                     "the bookmark \"{}\" has /{}, as none of ours has",
-                    shown(&words),
-                    shown(&key)
+                    visible(&words),
+                    visible(&key)
                 ));
             }
             found.push(Words { page, words });

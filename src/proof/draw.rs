@@ -73,9 +73,6 @@ const DEEPEST_OPERAND: usize = 8;
 const MOST_SAVED: usize = 64;
 const DEEPEST_FORM: usize = 8;
 
-/// The most bytes of an image that stands among the operators.
-const MOST_OF_INLINE: usize = 4096;
-
 /// The most operands of one operator; a line of text has some hundred.
 const MOST_OPERANDS: usize = 20_000;
 
@@ -321,13 +318,7 @@ impl Painter<'_> {
                 }
                 Token::Word(word) => {
                     self.budget.spend()?;
-                    if word == b"BI" {
-                        inline_image(&mut lexer)?;
-                        let why = "stands among the operators, as none of ours does";
-                        self.image(&run.state, &Err(why.to_owned()));
-                    } else {
-                        self.operator(word, &operands, resources, &mut run, depth)?;
-                    }
+                    self.operator(word, &operands, resources, &mut run, depth)?;
                     operands.clear();
                 }
                 Token::Open(end) => {
@@ -920,20 +911,6 @@ fn number(text: &[u8]) -> Result<f64, Refused> {
     Ok(sign * value as f64 / POWERS[after_point.unwrap_or(0)])
 }
 
-/// Goes over an image among the operators: its keys, `ID`, its bytes, `EI`.
-fn inline_image(lexer: &mut Lexer) -> Result<(), Refused> {
-    let rest = lexer.rest();
-    let find = |what: &[u8], from: usize| {
-        let found =
-            rest.get(from..)?.windows(what.len()).position(|part| part == what)?;
-        Some(from + found)
-    };
-    let begin = find(b" ID ", 0).ok_or("has an image without `ID`")?;
-    let end = find(b" EI", begin + 4).filter(|end| *end <= MOST_OF_INLINE);
-    lexer.at += end.ok_or("has a large image among its operators")? + 3;
-    Ok(())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -1014,7 +991,7 @@ mod tests {
             ("Q", "restores a state it never saved"),
             ("/x7 Do", "uses /x7, which its resources do not have"),
             ("(ab) Tj", "shows text without a font"),
-            ("BI /W 1 /H 1 EI", "has an image without `ID`"),
+            ("BI /W 1 /H 1 ID 0 EI", "has the operator `BI`, as none of ours has"),
             ("1 } f", "has a stray `}`"),
         ] {
             assert_eq!(drawn(bytes).unwrap_err(), wanted, "{bytes}");

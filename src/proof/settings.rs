@@ -3,6 +3,7 @@
 use super::Difference;
 use super::file::{Dict, File, Value};
 use crate::document::{Attachment, Kit};
+use crate::fault::visible;
 use crate::typeset::Sides;
 
 /// The most bytes that one attached file may come to; an order has far fewer.
@@ -149,8 +150,8 @@ fn named_alike(document: &File, file: &Value, name: &[u8]) -> Result<(), String>
             Some(Value::Text(own)) if own.as_ref() != name => {
                 return Err(format!(
                     "the attached {} is named {}",
-                    String::from_utf8_lossy(name),
-                    String::from_utf8_lossy(own)
+                    visible(&String::from_utf8_lossy(name)),
+                    visible(&String::from_utf8_lossy(own))
                 ));
             }
             _ => {}
