@@ -291,6 +291,7 @@ impl Painter<'_> {
             path: Path::default(),
             text: Affine::IDENTITY,
             line: Affine::IDENTITY,
+            in_text: false,
         };
         let mut operands: Vec<Operand> = Vec::new();
         // What closes each, and how many values stand in it.
@@ -353,6 +354,7 @@ impl Painter<'_> {
         run: &mut Run<'f>,
         depth: usize,
     ) -> Result<(), Refused> {
+        run.stands_right(word)?;
         let needs = Needs { word, operands };
         let state = &mut run.state;
         match word {
@@ -399,8 +401,11 @@ impl Painter<'_> {
                 color(&needs, resources, &mut state.stroke, &mut state.stroke_is_dark)?;
             }
 
-            b"BT" => (run.text, run.line) = (Affine::IDENTITY, Affine::IDENTITY),
-            b"ET" => {}
+            b"BT" => {
+                (run.text, run.line) = (Affine::IDENTITY, Affine::IDENTITY);
+                run.in_text = true;
+            }
+            b"ET" => run.in_text = false,
             b"Tf" => {
                 let [Operand::Name(name), Operand::Number(size)] = operands else {
                     return Err(needs.wrong());
@@ -666,9 +671,28 @@ struct Run<'f> {
     /// Where the next glyph goes, and where its line began.
     text: Affine,
     line: Affine,
+    /// Whether it is between `BT` and `ET`.
+    in_text: bool,
 }
 
 impl Run<'_> {
+    /// That an operator stands within a text if it may only stand there, and outside if
+    /// it may not: readers differ about those that do otherwise (ISO 32000-1:2008, 8.2
+    /// and 9.4, from memory).
+    fn stands_right(&self, word: &[u8]) -> Result<(), Refused> {
+        let place = match word {
+            b"BT" | b"q" | b"Q" | b"cm" | b"Do" if self.in_text => "within",
+            b"ET" | b"Tm" | b"Td" | b"TD" | b"T*" | b"Tj" | b"TJ" | b"'"
+                if !self.in_text =>
+            {
+                "outside of"
+            }
+            _ => return Ok(()),
+        };
+        let word = String::from_utf8_lossy(word);
+        Err(format!("has the operator `{word}` {place} a text"))
+    }
+
     fn next_line(&mut self, x: f64, y: f64) {
         self.line *= Affine::translate(Vec2::new(x, y));
         self.text = self.line;
@@ -990,7 +1014,9 @@ mod tests {
             ("1.2.3 w", "has a number that cannot be read"),
             ("Q", "restores a state it never saved"),
             ("/x7 Do", "uses /x7, which its resources do not have"),
-            ("(ab) Tj", "shows text without a font"),
+            ("BT (ab) Tj", "shows text without a font"),
+            ("(ab) Tj", "has the operator `Tj` outside of a text"),
+            ("BT q", "has the operator `q` within a text"),
             ("BI /W 1 /H 1 ID 0 EI", "has the operator `BI`, as none of ours has"),
             ("1 } f", "has a stray `}`"),
         ] {
