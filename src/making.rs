@@ -106,7 +106,7 @@ impl Workshop {
         placing: &Placing,
     ) -> Result<MadeKit, Vec<Fault>> {
         let batch = self.make_batch(&[planned], placing)?;
-        let counts: Vec<PageCounts> = batch.kits.iter().map(|kit| kit.counts).collect();
+        let counts = [batch.kits[0].counts];
         let packing = self.make_packing(&[planned], &batch.stock, &counts, None)?;
         Ok(MadeKit { batch, packing })
     }

@@ -164,9 +164,8 @@ pub fn prove_paper(
     places: &[KitPages],
     by: &Proving,
 ) -> Result<(), Vec<Difference>> {
-    let Opened { pages, beside, mut found } = open(bytes, FileKind::Paper, kits, by)?;
-    let title = FileKind::Paper.title(kits, packers);
-    let mut expected = Expected { title, ..Expected::default() };
+    let Opened { pages, beside, mut expected, mut found } =
+        open(bytes, FileKind::Paper, kits, packers, by)?;
     if places.len() != kits.len() || places.first().is_none_or(|place| place.first != 1) {
         let what = "the pages of the kits are not known";
         return Err(vec![Difference::new(0, what)]);
@@ -207,9 +206,8 @@ pub fn prove_labels(
     imposition: &Imposition,
     by: &Proving,
 ) -> Result<(), Vec<Difference>> {
-    let Opened { pages, beside, mut found } = open(bytes, FileKind::Labels, kits, by)?;
-    let title = FileKind::Labels.title(kits, packers);
-    let mut expected = Expected { title, ..Expected::default() };
+    let Opened { pages, beside, mut expected, mut found } =
+        open(bytes, FileKind::Labels, kits, packers, by)?;
     let drawn = (by.mode == Mode::Raster).then_some(bytes);
     match labels::compare(drawn, pages, kits, packers, placing, imposition, &mut expected)
     {
@@ -234,9 +232,8 @@ pub fn prove_packing(
     by: &Proving,
     data_of: impl Fn(&[bool]) -> Result<Packing, Vec<Fault>>,
 ) -> Result<(), Vec<Difference>> {
-    let Opened { pages, beside, mut found } = open(bytes, FileKind::Packing, kits, by)?;
-    let title = FileKind::Packing.title(kits, packers);
-    let mut expected = Expected { title, ..Expected::default() };
+    let Opened { pages, beside, mut expected, mut found } =
+        open(bytes, FileKind::Packing, kits, packers, by)?;
     // One page a slip; what is left is the run sheet.
     let cover_pages = pages.len().saturating_sub(kits.len());
     match packing(kits, packers, cover_pages, &pages, data_of, &mut expected) {
@@ -276,6 +273,8 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Page>, String> {
 struct Opened {
     pages: Vec<Page>,
     beside: Beside,
+    /// What it must say beside its pages, as far as that is known without them.
+    expected: Expected,
     /// What is wrong with its settings.
     found: Vec<Difference>,
 }
@@ -285,6 +284,7 @@ fn open(
     bytes: &[u8],
     kind: FileKind,
     kits: &[Kit],
+    packers: &Words,
     by: &Proving,
 ) -> Result<Opened, Vec<Difference>> {
     let whole = |why| vec![Difference::new(0, why)];
@@ -301,7 +301,8 @@ fn open(
     if by.mode == Mode::Raster {
         found.extend(again::compare(bytes, &pages));
     }
-    Ok(Opened { pages, beside, found })
+    let expected = Expected { title: kind.title(kits, packers), ..Expected::default() };
+    Ok(Opened { pages, beside, expected, found })
 }
 
 /// A part of a kit's paper: what it must say and the pages it is on.

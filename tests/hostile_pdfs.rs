@@ -15,7 +15,7 @@ use kitwright::imposition::Placing;
 use kitwright::making::MadeKit;
 use kitwright::proof::{FileKind, attached_orders, carried_orders, read};
 use kitwright::workshop::{Planned, Workshop};
-use lopdf::{Dictionary, Document, Object, Stream};
+use lopdf::{Dictionary, Document, Object, ObjectId, Stream};
 
 /// The parts of a small PDF that is sound.
 #[derive(Clone)]
@@ -599,6 +599,11 @@ fn changed(bytes: &[u8], change: impl FnOnce(&mut Document)) -> Vec<u8> {
     out
 }
 
+/// The object that the catalog refers to under `key`.
+fn from_catalog(document: &Document, key: &[u8]) -> ObjectId {
+    document.catalog().unwrap().get(key).unwrap().as_reference().unwrap()
+}
+
 /// A change of the operators of the page with number `page`, counted from 1.
 fn redrawn(bytes: &[u8], page: u32, change: impl Fn(&str) -> String) -> Vec<u8> {
     changed(bytes, |document| {
@@ -716,8 +721,7 @@ fn what_is_not_printed_as_it_seems_is_found_in_finished_files() {
             "bookmarks that go round",
             FileKind::Paper,
             changed(paper, |document| {
-                let catalog = document.catalog().unwrap();
-                let outline = catalog.get(b"Outlines").unwrap().as_reference().unwrap();
+                let outline = from_catalog(document, b"Outlines");
                 let outline = document.get_dictionary(outline).unwrap();
                 let first = outline.get(b"First").unwrap().as_reference().unwrap();
                 document.get_dictionary_mut(first).unwrap().set("Next", first);
@@ -728,11 +732,11 @@ fn what_is_not_printed_as_it_seems_is_found_in_finished_files() {
             "metadata that nests deep",
             FileKind::Paper,
             changed(paper, |document| {
-                let catalog = document.catalog().unwrap();
-                let metadata = catalog.get(b"Metadata").unwrap().as_reference().unwrap();
                 let xml = ["<a>".repeat(9000), "</a>".repeat(9000)].concat();
                 let stream = Stream::new(Dictionary::new(), xml.into_bytes());
-                document.objects.insert(metadata, stream.into());
+                document
+                    .objects
+                    .insert(from_catalog(document, b"Metadata"), stream.into());
             }),
             "expected the title in the metadata",
         ),
@@ -740,11 +744,11 @@ fn what_is_not_printed_as_it_seems_is_found_in_finished_files() {
             "metadata that unpacks to too much",
             FileKind::Paper,
             changed(paper, |document| {
-                let catalog = document.catalog().unwrap();
-                let metadata = catalog.get(b"Metadata").unwrap().as_reference().unwrap();
                 let mut stream = Stream::new(Dictionary::new(), vec![b' '; 1 << 20]);
                 stream.compress().unwrap();
-                document.objects.insert(metadata, stream.into());
+                document
+                    .objects
+                    .insert(from_catalog(document, b"Metadata"), stream.into());
             }),
             "the metadata cannot be unpacked to 65536 bytes or fewer",
         ),

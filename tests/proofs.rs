@@ -168,6 +168,18 @@ fn later(moment: &mut Moment) {
     *moment += chrono::TimeDelta::minutes(7);
 }
 
+/// 2,180 mL where the first amount is.
+fn another_amount(one: &mut Planned) {
+    let drinks = one.plan.drinks.iter_mut();
+    let mut amounts = drinks.filter_map(|drink| drink.amount.as_mut());
+    *amounts.next().unwrap() = Drink::from_quarter_cups(37);
+}
+
+/// Another check character for card 2.
+fn another_number(one: &mut Planned) {
+    one.plan.slots[1].code = "HB-20417-2X".to_owned();
+}
+
 fn with_evening_dose() -> String {
     let dose = "[[dose]]\nmedicine = \"progesterone\"\nform = \"capsule\"\n\
                 times = [21:00]\ntiming = \"protocol\"\nnote = \"Take it with a snack.\"\n";
@@ -253,31 +265,19 @@ const OTHERS: &[Other] = &[
     ),
     other(
         "an amount",
-        |one| {
-            let drinks = one.plan.drinks.iter_mut();
-            let mut amounts = drinks.filter_map(|drink| drink.amount.as_mut());
-            *amounts.next().unwrap() = Drink::from_quarter_cups(37);
-        },
+        another_amount,
         FileKind::Paper,
         "page 1: expected the amount 2180 mL, which is not there",
     ),
     other(
         "an amount that the plan has not",
-        |one| {
-            let drinks = one.plan.drinks.iter_mut();
-            let mut amounts = drinks.filter_map(|drink| drink.amount.as_mut());
-            *amounts.next().unwrap() = Drink::from_quarter_cups(37);
-        },
+        another_amount,
         FileKind::Paper,
         "page 1: found the amount 470 mL, which is not in the plan",
     ),
     other(
         "an amount, in the drinks table",
-        |one| {
-            let drinks = one.plan.drinks.iter_mut();
-            let mut amounts = drinks.filter_map(|drink| drink.amount.as_mut());
-            *amounts.next().unwrap() = Drink::from_quarter_cups(37);
-        },
+        another_amount,
         FileKind::Paper,
         "page 3: expected the amount 2180 mL, which is not there",
     ),
@@ -343,7 +343,7 @@ const OTHERS: &[Other] = &[
     ),
     other(
         "the number of a card, on the checklist",
-        |one| one.plan.slots[1].code = "HB-20417-2X".to_owned(),
+        another_number,
         FileKind::Paper,
         "page 4: expected the number \"HB-20417-2X\"",
     ),
@@ -358,13 +358,13 @@ const OTHERS: &[Other] = &[
     ),
     other(
         "the number of a card, on the information card",
-        |one| one.plan.slots[1].code = "HB-20417-2X".to_owned(),
+        another_number,
         FileKind::Paper,
         "page 5: expected the number \"HB-20417-2X\"",
     ),
     other(
         "the number of a card, on the packing slip",
-        |one| one.plan.slots[1].code = "HB-20417-2X".to_owned(),
+        another_number,
         FileKind::Packing,
         "page 1: expected the number \"HB-20417-2X\"",
     ),

@@ -3,7 +3,7 @@
 use std::panic::resume_unwind;
 use std::thread;
 
-use super::{MadeKit, PageCounts};
+use super::MadeKit;
 use crate::fault::Fault;
 use crate::imposition::Placing;
 use crate::proof::FileKind;
@@ -27,16 +27,11 @@ impl Workshop {
         let batch = self.make_batch(&one, placing)?;
         let setup = self.setup().clone();
         let prove_paper = || {
-            let (kind, name) = (FileKind::Paper, name(FileKind::Paper));
-            Workshop::with(setup.clone()).prove_batch(
-                &one,
-                &batch,
-                kind,
-                &batch.paper,
-                &name,
-            )
+            let kind = FileKind::Paper;
+            let mut shop = Workshop::with(setup.clone());
+            shop.prove_batch(&one, &batch, kind, &batch.paper, &name(kind))
         };
-        let counts: Vec<PageCounts> = batch.kits.iter().map(|kit| kit.counts).collect();
+        let counts = [batch.kits[0].counts];
         let (proven, packing) = thread::scope(|scope| {
             let beside =
                 thread::Builder::new().stack_size(STACK).spawn_scoped(scope, prove_paper);

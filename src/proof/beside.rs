@@ -1,16 +1,19 @@
 //! Compares what a PDF says beside what is printed: its title, its bookmarks, and the
 //! words for those who hear it.
 
-use std::cell::OnceCell;
 use std::ops::Range;
 
 use super::file::{Dict, File, Value};
-use super::{Difference, Page, text};
+use super::text::{Text, bare};
+use super::{Difference, Page};
 use crate::fault::visible;
+
+/// The key of a structure element for its title.
+const TITLE: &str = "T";
 
 /// Keys of a structure element whose words are heard: in place of what is drawn, of
 /// what is written, of what is short, and as its title.
-const HEARD: [&str; 4] = ["Alt", "ActualText", "E", "T"];
+const HEARD: [&str; 4] = ["Alt", "ActualText", "E", TITLE];
 
 /// The namespace of titles in metadata (ISO 16684-1; Dublin Core).
 const DUBLIN_CORE: &str = "http://purl.org/dc/elements/1.1/";
@@ -34,7 +37,7 @@ const DEEPEST: usize = 4;
 /// What a PDF says beside what is printed.
 pub(super) struct Beside {
     /// Its title, as it stands in two places, each with its name.
-    titles: Vec<(&'static str, String)>,
+    titles: [(&'static str, String); 2],
     bookmarks: Vec<Words>,
     /// Titles of headings.
     headings: Vec<Words>,
@@ -78,7 +81,7 @@ impl Beside {
     /// What is not built as in a file of ours.
     pub fn read(file: &File, pages: &[Page]) -> Result<Self, String> {
         let mut found = Self {
-            titles: vec![
+            titles: [
                 ("title", info_title(file)?),
                 ("title in the metadata", metadata_title(file)?),
             ],
@@ -99,9 +102,9 @@ impl Beside {
     }
 
     pub fn compare(&self, wanted: &Expected, pages: &[Page]) -> Vec<Difference> {
-        let texts = Texts { pages, bare: vec![OnceCell::new(); pages.len()] };
+        let text = Text::of(pages);
         let mut found = self.compare_titles(&wanted.title);
-        found.extend(self.compare_bookmarks(&wanted.bookmarks, &texts));
+        found.extend(self.compare_bookmarks(&wanted.bookmarks, &text));
         found.extend(self.compare_spoken(&wanted.spoken));
         found
     }
@@ -122,12 +125,12 @@ impl Beside {
     fn compare_bookmarks(
         &self,
         kits: &[(String, usize)],
-        texts: &Texts,
+        text: &Text,
     ) -> Vec<Difference> {
         let mut found = Vec::new();
         let mut left = kits.iter().peekable();
         for mark in &self.bookmarks {
-            if left.next_if(|kit| mark.is(kit)).is_none() && !texts.have(mark) {
+            if left.next_if(|kit| mark.is(kit)).is_none() && !mark.stand_on(text) {
                 found.push(mark.differs("bookmark"));
             }
         }
@@ -135,7 +138,7 @@ impl Beside {
             Difference::new(*page, format!("expected a bookmark \"{words}\""))
         }));
         let wrong = self.headings.iter().filter(|heading| {
-            !kits.iter().any(|kit| heading.is(kit)) && !texts.have(heading)
+            !kits.iter().any(|kit| heading.is(kit)) && !heading.stand_on(text)
         });
         found.extend(wrong.map(|heading| heading.differs("heading")));
         found
@@ -170,6 +173,13 @@ impl Words {
         self.words == *words && self.page == Some(*page)
     }
 
+    /// Whether their page says them.
+    fn stand_on(&self, text: &Text) -> bool {
+        let sought = bare(&self.words);
+        !sought.is_empty()
+            && self.page.is_some_and(|page| text.page(page - 1).contains(&sought))
+    }
+
     fn differs(&self, kind: &str) -> Difference {
         let words = visible(&self.words);
         Difference::new(
@@ -184,24 +194,6 @@ impl Spoken {
         self.words.page.is_some_and(|page| wanted.pages.contains(&page))
             && self.words.words == wanted.words
             && wanted.mark.is_none_or(|mark| self.marks == [mark])
-    }
-}
-
-/// The texts of pages, each put together when it is asked for.
-struct Texts<'p> {
-    pages: &'p [Page],
-    bare: Vec<OnceCell<String>>,
-}
-
-impl Texts<'_> {
-    /// Whether words stand on their page.
-    fn have(&self, words: &Words) -> bool {
-        let Some(at) = words.page.map(|page| page - 1) else { return false };
-        let (Some(page), Some(bare)) = (self.pages.get(at), self.bare.get(at)) else {
-            return false;
-        };
-        let sought = text::bare(&words.words);
-        !sought.is_empty() && bare.get_or_init(|| text::bare_of(page)).contains(&sought)
     }
 }
 
@@ -279,12 +271,10 @@ impl<'a> Reader<'_, 'a> {
             };
             let words = self.words(&mark, "Title")?.unwrap_or_default();
             let is_known = |key: &[u8]| BOOKMARK.iter().any(|own| own.as_bytes() == key);
-            if let Some((key, _)) = mark.entries().find(|(key, _)| !is_known(key)) {
-                let key = String::from_utf8_lossy(key);
+            if let Some(key) = mark.keys_but(is_known).next() {
+                let words = visible(&words);
                 return Err(format!(
-                    "the bookmark \"{}\" has /{}, as none of ours has",
-                    visible(&words),
-                    visible(&key)
+                    "the bookmark \"{words}\" has /{key}, as none of ours has"
                 ));
             }
             found.push(Words { page, words });
@@ -297,12 +287,12 @@ impl<'a> Reader<'_, 'a> {
     /// What is heard of one element of the structure.
     fn element(&mut self, element: &Dict<'a>, found: &mut Beside) -> Result<(), String> {
         let page = self.page_of(element, 0);
-        if let Some(words) = self.words(element, "T")? {
-            found.headings.push(Words { page, words });
-        }
-        for key in ["Alt", "ActualText", "E"] {
-            if let Some(words) = self.words(element, key)? {
-                let words = Words { page, words };
+        for key in HEARD {
+            let Some(words) = self.words(element, key)? else { continue };
+            let words = Words { page, words };
+            if key == TITLE {
+                found.headings.push(words);
+            } else {
                 found.spoken.push(Spoken { words, marks: marks(element) });
             }
         }

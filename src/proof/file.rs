@@ -58,6 +58,18 @@ impl<'a> Dict<'a> {
         Some(String::from_utf8_lossy(pair[0]).into_owned())
     }
 
+    /// The keys that are not known, as a message shows them.
+    pub fn keys_but(
+        &self,
+        is_known: impl Fn(&[u8]) -> bool,
+    ) -> impl Iterator<Item = String> {
+        let keys = self.entries().map(|(key, _)| key);
+        keys.filter(move |key| !is_known(key)).map(|key| {
+            let key: String = String::from_utf8_lossy(key).chars().take(40).collect();
+            key.escape_debug().to_string()
+        })
+    }
+
     pub fn entries(&self) -> impl Iterator<Item = (&[u8], &Value<'a>)> {
         self.0.iter().map(|(key, value)| (&**key, value))
     }

@@ -77,13 +77,11 @@ pub(super) fn compare(
 
 /// Preferences that none of ours has, such as a number of copies.
 fn other_preferences(preferences: Option<&Dict>) -> Vec<Difference> {
-    let keys = preferences.into_iter().flat_map(Dict::entries).map(|(key, _)| key);
-    keys.filter(|key| !PREFERENCES.iter().any(|known| known.as_bytes() == *key))
-        .map(|key| {
-            let key: String = String::from_utf8_lossy(key).chars().take(40).collect();
-            let key = key.escape_debug();
-            Difference::new(0, format!("asks for /{key}, as none of ours does"))
-        })
+    let is_known = |key: &[u8]| PREFERENCES.iter().any(|known| known.as_bytes() == key);
+    preferences
+        .into_iter()
+        .flat_map(|preferences| preferences.keys_but(is_known))
+        .map(|key| Difference::new(0, format!("asks for /{key}, as none of ours does")))
         .collect()
 }
 

@@ -64,11 +64,6 @@ pub(super) fn starts_with(page: &Page, title: &str) -> bool {
     text.starts_with(&title)
 }
 
-/// The text of a page, white space left out.
-pub(super) fn bare_of(page: &Page) -> String {
-    page.glyphs.iter().map(|glyph| bare(&glyph.text)).collect()
-}
-
 /// Breaks between runs of text: nothing is read across one.
 pub(super) const RUN: char = '\u{1}';
 

@@ -145,12 +145,7 @@ fn proven_alone(
     planned: &Planned,
     placing: &Placing,
 ) -> Result<(), Vec<Fault>> {
-    let made = shop.make(planned, &Placing { start_at: 1, ..*placing })?;
-    for kind in FileKind::ALL {
-        let name = format!("{}/{}", planned.order.number, kind.name());
-        shop.prove(planned, &made, kind, made.file(kind), &name)?;
-    }
-    Ok(())
+    shop.make_proven(planned, &Placing { start_at: 1, ..*placing }).map(drop)
 }
 
 /// Writes each kit's paper to a file of its own.

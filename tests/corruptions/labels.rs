@@ -129,8 +129,7 @@ pub const CASES: &[Case] = &[
         Labels,
         |pdf| {
             let [left, _, _, bottom] = cell(0);
-            let (x, y) =
-                ((left + 6.0) * 72.0 / 25.4, 792.0 - (bottom - 1.5) * 72.0 / 25.4);
+            let (x, y) = pdf.points(1, (left + 6.0, bottom - 1.5));
             pdf.draw(1, &format!("q 0.5 w {x} {y} m {} {y} l S Q", x + 40.0));
         },
         1,
@@ -310,8 +309,7 @@ pub const CASES: &[Case] = &[
         Labels,
         |pdf| {
             let [_, top, right, _] = cell(0);
-            let (x, y) =
-                ((right - 20.0) * 72.0 / 25.4, 792.0 - (top + 20.0) * 72.0 / 25.4);
+            let (x, y) = pdf.points(1, (right - 20.0, top + 20.0));
             pdf.draw(1, &format!("q 1 g {x} {y} 60 60 re f Q"));
         },
         1,

@@ -38,8 +38,7 @@ fn state(pdf: &mut Pdf, entries: Dictionary) {
 /// Where a caution begins, in points from the lower left corner.
 fn place(pdf: &Pdf) -> (f64, f64) {
     let found = pdf.find(2, CAUTION);
-    let (x, y) = pdf.blocks_of(&found)[0].origin;
-    (x * 72.0 / 25.4, 792.0 - y * 72.0 / 25.4)
+    pdf.points(2, pdf.blocks_of(&found)[0].origin)
 }
 
 /// A picture of one grey pixel.
@@ -54,6 +53,12 @@ fn picture(pdf: &mut Pdf, page: usize, shade: u8) {
     };
     let stream = pdf.document.add_object(Stream::new(entries, vec![shade]));
     pdf.resource(page, "XObject", "Odd", stream.into());
+}
+
+/// Draws a black picture whose lower left corner is there, in points.
+fn draw_picture(pdf: &mut Pdf, page: usize, side: u8, (x, y): (u16, u16)) {
+    picture(pdf, page, 0);
+    pdf.draw(page, &format!("q {side} 0 0 {side} {x} {y} cm /Odd Do Q"));
 }
 
 /// A form with what the block of a caution draws, in its place.
@@ -122,10 +127,8 @@ fn exchange_in_program(pdf: &mut Pdf, font: ObjectId, one: &str, other: &str) {
     };
     let (one, other) = (glyph(one), glyph(other));
     let descendant = pdf.descendant(font);
-    let descriptor = pdf.dictionary(descendant).get(b"FontDescriptor").unwrap();
-    let descriptor = descriptor.as_reference().unwrap();
-    let program = pdf.dictionary(descriptor).get(b"FontFile2").unwrap();
-    let program = program.as_reference().unwrap();
+    let descriptor = pdf.under(descendant, "FontDescriptor");
+    let program = pdf.under(descriptor, "FontFile2");
     let stream = pdf.document.get_object(program).unwrap().as_stream().unwrap();
     let mut bytes = stream.get_plain_content().unwrap();
     let number = |bytes: &[u8], at: usize, size: usize| {
@@ -413,10 +416,7 @@ pub const CASES: &[Case] = &[
         "a picture that nobody planned on a page of paper",
         Evening,
         Paper,
-        |pdf| {
-            picture(pdf, 3, 0);
-            pdf.draw(3, "q 30 0 0 30 560 700 cm /Odd Do Q");
-        },
+        |pdf| draw_picture(pdf, 3, 30, (560, 700)),
         3,
         "image",
     ),
@@ -424,10 +424,7 @@ pub const CASES: &[Case] = &[
         "a picture that nobody planned, clear of the margin",
         Evening,
         Paper,
-        |pdf| {
-            picture(pdf, 3, 0);
-            pdf.draw(3, "q 30 0 0 30 400 700 cm /Odd Do Q");
-        },
+        |pdf| draw_picture(pdf, 3, 30, (400, 700)),
         3,
         "found an image, which nobody planned",
     ),
@@ -435,10 +432,7 @@ pub const CASES: &[Case] = &[
         "a picture to the right of the laboratory's name",
         Evening,
         Paper,
-        |pdf| {
-            picture(pdf, 1, 0);
-            pdf.draw(1, "q 20 0 0 20 400 740 cm /Odd Do Q");
-        },
+        |pdf| draw_picture(pdf, 1, 20, (400, 740)),
         1,
         "found an image, which nobody planned",
     ),
@@ -446,10 +440,7 @@ pub const CASES: &[Case] = &[
         "a picture below the place of a logo",
         Evening,
         Paper,
-        |pdf| {
-            picture(pdf, 1, 0);
-            pdf.draw(1, "q 10 0 0 10 40 400 cm /Odd Do Q");
-        },
+        |pdf| draw_picture(pdf, 1, 10, (40, 400)),
         1,
         "found an image, which nobody planned",
     ),

@@ -14,7 +14,7 @@ use std::ops::Range;
 use lopdf::content::{Content, Operation};
 use lopdf::{Dictionary, Document, Object, ObjectId, Stream};
 
-const PT_PER_MM: f64 = 72.0 / 25.4;
+pub const PT_PER_MM: f64 = 72.0 / 25.4;
 
 /// Operators that leave ink.
 const PAINTS: &[&str] = &["Tj", "TJ", "Do", "S", "s", "f", "f*", "B", "B*", "b", "b*"];
@@ -435,6 +435,28 @@ impl Pdf {
         f64::from(media[3].as_float().unwrap())
     }
 
+    /// A place in millimetres from the upper left corner of a page, in points from its
+    /// lower left.
+    #[track_caller]
+    pub fn points(&self, page: usize, (x, y): (f64, f64)) -> (f64, f64) {
+        (x * PT_PER_MM, self.height(page) - y * PT_PER_MM)
+    }
+
+    /// The object that `id` refers to under `key`.
+    #[track_caller]
+    pub fn under(&mut self, id: ObjectId, key: &str) -> ObjectId {
+        self.dictionary(id).get(key.as_bytes()).unwrap().as_reference().unwrap()
+    }
+
+    /// The values of two objects under `key` change places.
+    #[track_caller]
+    pub fn exchange_entries(&mut self, key: &str, one: ObjectId, other: ObjectId) {
+        let mut value = |id| self.dictionary(id).get(key.as_bytes()).unwrap().clone();
+        let (first, second) = (value(one), value(other));
+        self.dictionary(one).set(key, second);
+        self.dictionary(other).set(key, first);
+    }
+
     /// The pieces that print a text, each once.
     #[track_caller]
     pub fn blocks_of(&self, found: &Found) -> Vec<Block> {
@@ -517,7 +539,7 @@ impl Pdf {
         about: (f64, f64),
         matrix: [f64; 4],
     ) {
-        let (x, y) = (about.0 * PT_PER_MM, self.height(page) - about.1 * PT_PER_MM);
+        let (x, y) = self.points(page, about);
         let [a, b, c, d] = matrix;
         let (e, f) = (x - a * x - c * y, y - b * x - d * y);
         self.wrap(page, blocks, &format!("{a} {b} {c} {d} {e} {f} cm"), "");

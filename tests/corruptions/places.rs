@@ -4,7 +4,7 @@
 use kitwright::proof::FileKind::{Labels, Packing, Paper};
 
 use crate::kits::Of::{Evening, Metric};
-use crate::pdf::{Block, Pdf};
+use crate::pdf::{Block, PT_PER_MM, Pdf};
 use crate::{Case, case};
 
 /// The drawn pieces, no text and no picture, in a rectangle of a page: its left,
@@ -47,7 +47,7 @@ fn shorten_line(pdf: &mut Pdf, from_left: bool) {
         let found = inside.find(|it| it.operator == operator).unwrap();
         f64::from(found.operands[0].as_float().unwrap())
     };
-    let length = (at("l") - at("m")) * 25.4 / 72.0;
+    let length = (at("l") - at("m")) / PT_PER_MM;
     let (x, y) = blocks[0].origin;
     let about = if from_left { x + length } else { x };
     pdf.distort(1, &blocks, (about, y), [0.8, 0.0, 0.0, 1.0]);

@@ -19,11 +19,15 @@ fn preference(pdf: &mut Pdf, key: &str, value: Option<&str>) {
     }
 }
 
+/// All dictionaries that `is` accepts.
+fn all(pdf: &Pdf, is: impl Fn(&Dictionary) -> bool) -> Vec<ObjectId> {
+    let is = |object: &Object| object.as_dict().is_ok_and(&is);
+    pdf.document.objects.iter().filter(|(_, o)| is(o)).map(|(id, _)| *id).collect()
+}
+
 /// The file specifications of what is attached.
 fn attached(pdf: &Pdf) -> Vec<ObjectId> {
-    let is =
-        |object: &Object| object.as_dict().is_ok_and(|found| found.has_type(b"Filespec"));
-    pdf.document.objects.iter().filter(|(_, o)| is(o)).map(|(id, _)| *id).collect()
+    all(pdf, |found| found.has_type(b"Filespec"))
 }
 
 fn content(pdf: &Pdf, file: ObjectId) -> ObjectId {
@@ -45,10 +49,14 @@ fn info(pdf: &mut Pdf) -> &mut Dictionary {
     pdf.dictionary(id)
 }
 
-/// The elements of the structure that have `key`.
-fn heard(pdf: &Pdf, key: &str) -> Vec<ObjectId> {
-    let has = |object: &Object| object.as_dict().is_ok_and(|it| it.has(key.as_bytes()));
-    pdf.document.objects.iter().filter(|(_, o)| has(o)).map(|(id, _)| *id).collect()
+/// The elements of the structure that are heard in other words.
+fn heard(pdf: &Pdf) -> Vec<ObjectId> {
+    all(pdf, |found| found.has(b"Alt"))
+}
+
+/// What the bookmarks hang on.
+fn outlines(pdf: &mut Pdf) -> ObjectId {
+    pdf.catalog().get(b"Outlines").unwrap().as_reference().unwrap()
 }
 
 /// The first object whose `key` is `value`.
@@ -347,12 +355,8 @@ pub const CASES: &[Case] = &[
         Evening,
         Labels,
         |pdf| {
-            let figures = heard(pdf, "Alt");
-            let (one, other) = (figures[0], figures[1]);
-            let alt = |pdf: &mut Pdf, id| pdf.dictionary(id).get(b"Alt").unwrap().clone();
-            let (first, second) = (alt(pdf, one), alt(pdf, other));
-            pdf.dictionary(one).set("Alt", second);
-            pdf.dictionary(other).set("Alt", first);
+            let figures = heard(pdf);
+            pdf.exchange_entries("Alt", figures[0], figures[1]);
         },
         1,
         "expected to be read out: \"QR code: HB-20424-1",
@@ -362,7 +366,7 @@ pub const CASES: &[Case] = &[
         Evening,
         Labels,
         |pdf| {
-            let figure = heard(pdf, "Alt")[1];
+            let figure = heard(pdf)[1];
             pdf.dictionary(figure).remove(b"Alt").unwrap();
         },
         1,
@@ -426,18 +430,10 @@ pub const CASES: &[Case] = &[
         Run,
         Paper,
         |pdf| {
-            let outlines =
-                pdf.catalog().get(b"Outlines").unwrap().as_reference().unwrap();
-            let of = |pdf: &mut Pdf, id, key: &[u8]| {
-                pdf.dictionary(id).get(key).unwrap().as_reference().unwrap()
-            };
-            let one = of(pdf, outlines, b"First");
-            let other = of(pdf, one, b"Next");
-            let title =
-                |pdf: &mut Pdf, id| pdf.dictionary(id).get(b"Title").unwrap().clone();
-            let (first, second) = (title(pdf, one), title(pdf, other));
-            pdf.dictionary(one).set("Title", second);
-            pdf.dictionary(other).set("Title", first);
+            let outlines = outlines(pdf);
+            let one = pdf.under(outlines, "First");
+            let other = pdf.under(one, "Next");
+            pdf.exchange_entries("Title", one, other);
         },
         1,
         "bookmark",
@@ -447,12 +443,9 @@ pub const CASES: &[Case] = &[
         Run,
         Packing,
         |pdf| {
-            let outlines =
-                pdf.catalog().get(b"Outlines").unwrap().as_reference().unwrap();
-            let last =
-                pdf.dictionary(outlines).get(b"Last").unwrap().as_reference().unwrap();
-            let before =
-                pdf.dictionary(last).get(b"Prev").unwrap().as_reference().unwrap();
+            let outlines = outlines(pdf);
+            let last = pdf.under(outlines, "Last");
+            let before = pdf.under(last, "Prev");
             pdf.dictionary(before).remove(b"Next").unwrap();
             pdf.dictionary(outlines).set("Last", before);
         },
