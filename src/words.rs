@@ -25,8 +25,9 @@ pub const CATALOGS: &[(&str, &str)] = &[
     ("es", include_str!("../templates/words/es.ftl")),
 ];
 
-/// How deep braces may nest in a message: the parser goes down with each.
-const DEEPEST: usize = 20;
+/// How many braces and parentheses a message may open: the parser may go down with
+/// each, and the stack ends at some thousands.
+const MOST_OPEN: usize = 200;
 
 /// A space that does not break a line.
 pub const NO_BREAK: char = '\u{00A0}';
@@ -119,8 +120,9 @@ impl Words {
                 "mend the catalog and build the program again",
             )]
         };
-        if nests_too_deep(text) {
-            return Err(broken(format!("braces nest more than {DEEPEST} deep")));
+        if let Some(line) = opens_too_many(text) {
+            let why = format!("a message opens more than {MOST_OPEN} braces");
+            return Err(broken(format!("line {line}: {why}")));
         }
         if let Some(at) = broken_escape(text) {
             let why = "an escape is not of four or six hexadecimal figures";
@@ -309,26 +311,28 @@ impl Words {
     }
 }
 
-/// Whether braces nest deeper in a message than in any that people write.
-fn nests_too_deep(catalog: &str) -> bool {
-    let mut depth = 0usize;
-    for line in catalog.lines() {
-        // A message begins where a line does.
-        if line.starts_with(|c: char| c.is_ascii_alphabetic()) {
-            depth = 0;
+/// The line up to which a message opens more braces and parentheses than any that
+/// people write. Those that are closed count as well: what closes one cannot be told
+/// from the same character in a text without parsing it.
+fn opens_too_many(catalog: &str) -> Option<usize> {
+    let mut open = 0;
+    for (line, text) in (1..).zip(catalog.lines()) {
+        if begins_a_message(text) {
+            open = 0;
         }
-        for byte in line.bytes() {
-            match byte {
-                b'{' => depth += 1,
-                b'}' => depth = depth.saturating_sub(1),
-                _ => {}
-            }
-            if depth > DEEPEST {
-                return true;
-            }
+        open += text.bytes().filter(|byte| matches!(byte, b'{' | b'(')).count();
+        if open > MOST_OPEN {
+            return Some(line);
         }
     }
-    false
+    None
+}
+
+/// Whether a message begins with `line`. No line within one can look like this.
+fn begins_a_message(line: &str) -> bool {
+    let named = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_');
+    line.starts_with(|c: char| c.is_ascii_alphabetic() || c == '-')
+        && line.trim_start_matches(named).trim_start_matches(' ').starts_with('=')
 }
 
 /// Where an escape `\u` or `\U` is cut short by a character that is not ASCII: the
@@ -370,6 +374,22 @@ fn thousands(number: u32) -> String {
     }
 }
 
+/// `text` with no break between a figure and what belongs to it: "5 pm", "17 h".
+pub fn bound(text: &str) -> String {
+    let belongs = |after: &str| {
+        let unit = after.trim_end_matches([',', ';', ')']);
+        matches!(unit.to_lowercase().as_str(), "am" | "pm" | "a.m." | "p.m." | "h" | "h.")
+    };
+    let mut words = text.split(' ');
+    let mut bound = words.next().unwrap_or_default().to_owned();
+    for word in words {
+        let is_figure = bound.ends_with(|c: char| c.is_ascii_digit());
+        bound.push(if is_figure && belongs(word) { NO_BREAK } else { ' ' });
+        bound.push_str(word);
+    }
+    bound
+}
+
 /// `date` in ICU's type; years outside its range do not pass the order's door.
 fn to_icu(date: NaiveDate) -> Date<Gregorian> {
     Date::try_new_gregorian(date.year(), date.month() as u8, date.day() as u8)
@@ -407,6 +427,23 @@ mod tests {
         }
         assert_eq!(plain(en.time(time(0, 0), ClockStyle::TwentyFour)), "00:00");
         assert_eq!(plain(en.time(time(7, 5), ClockStyle::TwentyFour)), "07:05");
+    }
+
+    #[test]
+    fn a_figure_keeps_what_belongs_to_it() {
+        for (text, want) in [
+            ("Monday to Friday, 8 am to 5 pm", "Monday to Friday, 8~am to 5~pm"),
+            (
+                "Mon-Fri 8 A.M. to 5 P.M., not on May 5",
+                "Mon-Fri 8~A.M. to 5~P.M., not on May 5",
+            ),
+            ("Lunes a viernes, de 8 a 17 h", "Lunes a viernes, de 8 a 17~h"),
+            ("7 days, 24 hours", "7 days, 24 hours"),
+            ("pm", "pm"),
+            ("", ""),
+        ] {
+            assert_eq!(bound(text).replace(NO_BREAK, "~"), want);
+        }
     }
 
     /// Month and weekday names are CLDR's, through ICU4X.

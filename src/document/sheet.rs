@@ -8,7 +8,7 @@ use super::steps::{Part, parts};
 use super::timeline::{Timeline, timeline};
 use super::{Entry, Kit, each_once};
 use crate::plan::Action;
-use crate::words::say;
+use crate::words::{bound, say};
 
 #[derive(Debug, Clone, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -215,7 +215,7 @@ fn call(kit: &Kit) -> List {
         "call-lab",
         lab = &kit.lab.name,
         phone = &kit.lab.phone,
-        hours = hours
+        hours = bound(hours)
     )];
     if let Some(provider) = &kit.order.provider {
         lines.push(say!(
