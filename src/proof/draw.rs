@@ -4,14 +4,22 @@
 //! 32000-1:2008, annex A, from memory). `hayro` reads the same pages in the tests
 //! and for `--proof raster`, and must come to the same.
 
+mod geometry;
+mod operand;
+mod state;
+
 use std::rc::Rc;
 
-use hayro::kurbo::{Affine, CubicBez, Point, Rect, Shape, Vec2};
+use hayro::kurbo::{Affine, Rect};
 
 use super::code::Grid;
 use super::file::{Lexer, Token};
 use super::font::Font;
-use super::page::{Area, Drawing, Glyph, MM_PER_PT, Page, Picture, Turn};
+use super::page::{Drawing, Glyph, MM_PER_PT, Page, Picture};
+pub(super) use geometry::turn_of_text;
+use geometry::{area, is_level, scale, transformed, turn};
+use operand::{Needs, Operand, mark, named, number};
+use state::{Path, Run, State, reach};
 
 /// What a name among the operators stands for.
 #[derive(Default)]
@@ -68,6 +76,17 @@ pub(super) struct Budget {
     pub in_all: usize,
 }
 
+impl Budget {
+    fn spend(&mut self) -> Result<(), Refused> {
+        let left = (self.on_the_page.checked_sub(1), self.in_all.checked_sub(1));
+        let (Some(on_the_page), Some(in_all)) = left else {
+            return Err("has too many operators".to_owned());
+        };
+        (self.on_the_page, self.in_all) = (on_the_page, in_all);
+        Ok(())
+    }
+}
+
 /// How deep operands may lie in each other, states be saved, and forms be drawn.
 const DEEPEST_OPERAND: usize = 8;
 const MOST_SAVED: usize = 64;
@@ -103,164 +122,6 @@ pub(super) fn page(
     let mut page = painter.page;
     page.find_touched();
     Ok(page)
-}
-
-/// An operand, as it stands there.
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Operand<'b> {
-    Number(f64),
-    Name(&'b [u8]),
-    /// With its delimiters.
-    Text(&'b [u8]),
-    Open,
-    Close,
-    Word,
-}
-
-/// What of the page can be drawn on.
-#[derive(Debug, Clone, Copy)]
-struct Clip {
-    bounds: Rect,
-    /// Whether it is all of `bounds`.
-    is_whole: bool,
-}
-
-impl Clip {
-    /// Whether all of `area` can be drawn on, to a hundredth of a millimetre.
-    fn holds(&self, area: Rect) -> bool {
-        let bounds = self.bounds.inflate(0.01, 0.01);
-        self.is_whole && bounds.union(area) == bounds
-    }
-}
-
-/// The graphics state. Places are millimetres from the page's top left corner.
-#[derive(Clone)]
-struct State<'f> {
-    to_page: Affine,
-    clip: Option<Clip>,
-    is_opaque: bool,
-    fill: Color,
-    stroke: Color,
-    fill_is_dark: bool,
-    stroke_is_dark: bool,
-    /// Whether lines are broken into dots or dashes.
-    is_broken: bool,
-    line_width: f64,
-    miter_limit: f64,
-    font: Option<Rc<Font<'f>>>,
-    size: f64,
-    letter_space: f64,
-    scale: f64,
-    leading: f64,
-    rise: f64,
-}
-
-impl State<'_> {
-    fn of(to_page: Affine) -> Self {
-        Self {
-            to_page,
-            clip: None,
-            is_opaque: true,
-            fill: Color::Light(1),
-            stroke: Color::Light(1),
-            fill_is_dark: true,
-            stroke_is_dark: true,
-            is_broken: false,
-            line_width: 1.0,
-            miter_limit: 10.0,
-            font: None,
-            size: 0.0,
-            letter_space: 0.0,
-            scale: 1.0,
-            leading: 0.0,
-            rise: 0.0,
-        }
-    }
-
-    fn clip_to(&mut self, bounds: Rect, is_whole: bool) {
-        self.clip = Some(match self.clip {
-            None => Clip { bounds, is_whole },
-            Some(clip) => Clip {
-                bounds: clip.bounds.intersect(bounds),
-                is_whole: clip.is_whole && is_whole,
-            },
-        });
-    }
-}
-
-/// A path that is being drawn, on the page.
-#[derive(Default)]
-struct Path {
-    bounds: Option<Rect>,
-    /// Corners, as long as it may be a rectangle.
-    corners: Vec<Point>,
-    lines: usize,
-    has_curves: bool,
-    moves: usize,
-    start: Point,
-    at: Point,
-    /// What is drawn on next is cut to it.
-    is_clip: bool,
-}
-
-impl Path {
-    fn add(&mut self, bounds: Rect) {
-        self.bounds = Some(self.bounds.map_or(bounds, |other| other.union(bounds)));
-    }
-
-    fn move_to(&mut self, at: Point) {
-        self.moves += 1;
-        (self.start, self.at) = (at, at);
-        self.add(Rect::from_points(at, at));
-        self.corner(at);
-    }
-
-    fn line_to(&mut self, at: Point) {
-        self.lines += 1;
-        self.add(Rect::from_points(self.at, at));
-        self.at = at;
-        self.corner(at);
-    }
-
-    fn curve_to(&mut self, one: Point, two: Point, end: Point) {
-        self.has_curves = true;
-        self.add(CubicBez::new(self.at, one, two, end).bounding_box());
-        self.at = end;
-    }
-
-    fn close(&mut self) {
-        self.at = self.start;
-    }
-
-    fn corner(&mut self, at: Point) {
-        if self.corners.len() <= 5 {
-            self.corners.push(at);
-        }
-    }
-
-    /// Whether it is a single line along an edge of the page.
-    fn is_straight(&self) -> bool {
-        let bounds = self.bounds.unwrap_or_default();
-        let is_thin = bounds.width() < 1e-6 || bounds.height() < 1e-6;
-        is_thin && !self.has_curves
-    }
-
-    /// Whether it is a single rectangle along the edges of the page.
-    fn is_rectangle(&self) -> bool {
-        let corners = match &self.corners[..] {
-            [corners @ .., last] if corners.first() == Some(last) => corners,
-            corners => corners,
-        };
-        let [one, two, three, four] = corners else { return false };
-        let near = |a: f64, b: f64| (a - b).abs() < 1e-6;
-        let along = |a: &Point, b: &Point| (near(a.x, b.x), near(a.y, b.y));
-        let turns =
-            [along(one, two), along(two, three), along(three, four), along(four, one)];
-        let is_one = self.moves == 1 && !self.has_curves;
-        let upright = [(true, false), (false, true), (true, false), (false, true)];
-        let level = [(false, true), (true, false), (false, true), (true, false)];
-        is_one && (turns == upright || turns == level)
-    }
 }
 
 struct Painter<'p> {
@@ -663,135 +524,6 @@ impl Painter<'_> {
     }
 }
 
-/// Where a stream of operators is.
-struct Run<'f> {
-    state: State<'f>,
-    saved: Vec<State<'f>>,
-    path: Path,
-    /// Where the next glyph goes, and where its line began.
-    text: Affine,
-    line: Affine,
-    /// Whether it is between `BT` and `ET`.
-    in_text: bool,
-}
-
-impl Run<'_> {
-    /// That an operator stands within a text if it may only stand there, and outside if
-    /// it may not: readers differ about those that do otherwise (ISO 32000-1:2008, 8.2
-    /// and 9.4, from memory).
-    fn stands_right(&self, word: &[u8]) -> Result<(), Refused> {
-        let place = match word {
-            b"BT" | b"q" | b"Q" | b"cm" | b"Do" if self.in_text => "within",
-            b"ET" | b"Tm" | b"Td" | b"TD" | b"T*" | b"Tj" | b"TJ" | b"'"
-                if !self.in_text =>
-            {
-                "outside of"
-            }
-            _ => return Ok(()),
-        };
-        let word = String::from_utf8_lossy(word);
-        Err(format!("has the operator `{word}` {place} a text"))
-    }
-
-    fn next_line(&mut self, x: f64, y: f64) {
-        self.line *= Affine::translate(Vec2::new(x, y));
-        self.text = self.line;
-    }
-
-    fn advance(&mut self, by: f64) {
-        let [a, b, c, d, e, f] = self.text.as_coeffs();
-        self.text = Affine::new([a, b, c, d, e + by * a, f + by * b]);
-    }
-
-    fn construct(&mut self, needs: &Needs) -> Result<(), Refused> {
-        let (path, to_page) = (&mut self.path, self.state.to_page);
-        let point = |x: f64, y: f64| to_page * Point::new(x, y);
-        match needs.word {
-            b"m" => {
-                let [x, y] = needs.numbers()?;
-                path.move_to(point(x, y));
-            }
-            b"l" => {
-                let [x, y] = needs.numbers()?;
-                path.line_to(point(x, y));
-            }
-            b"c" => {
-                let [a, b, c, d, x, y] = needs.numbers()?;
-                path.curve_to(point(a, b), point(c, d), point(x, y));
-            }
-            b"v" => {
-                let [c, d, x, y] = needs.numbers()?;
-                path.curve_to(path.at, point(c, d), point(x, y));
-            }
-            b"y" => {
-                let [a, b, x, y] = needs.numbers()?;
-                path.curve_to(point(a, b), point(x, y), point(x, y));
-            }
-            b"re" => {
-                let [x, y, width, height] = needs.numbers()?;
-                path.move_to(point(x, y));
-                path.line_to(point(x + width, y));
-                path.line_to(point(x + width, y + height));
-                path.line_to(point(x, y + height));
-                path.close();
-            }
-            _ => path.close(),
-        }
-        Ok(())
-    }
-}
-
-impl Budget {
-    fn spend(&mut self) -> Result<(), Refused> {
-        let left = (self.on_the_page.checked_sub(1), self.in_all.checked_sub(1));
-        let (Some(on_the_page), Some(in_all)) = left else {
-            return Err("has too many operators".to_owned());
-        };
-        (self.on_the_page, self.in_all) = (on_the_page, in_all);
-        Ok(())
-    }
-}
-
-/// An operator and what stands before it.
-struct Needs<'o, 'b> {
-    word: &'o [u8],
-    operands: &'o [Operand<'b>],
-}
-
-impl Needs<'_, '_> {
-    fn wrong(&self) -> Refused {
-        let word = String::from_utf8_lossy(self.word);
-        format!("has `{word}` with other operands than it takes")
-    }
-
-    fn numbers<const N: usize>(&self) -> Result<[f64; N], Refused> {
-        let mut numbers = [0.0; N];
-        if self.operands.len() != N {
-            return Err(self.wrong());
-        }
-        for (number, operand) in numbers.iter_mut().zip(self.operands) {
-            let Operand::Number(value) = operand else { return Err(self.wrong()) };
-            *number = *value;
-        }
-        Ok(numbers)
-    }
-
-    fn named<'r, T>(&self, entries: &'r [(Vec<u8>, T)]) -> Result<&'r T, Refused> {
-        match self.operands {
-            [Operand::Name(name)] => named(entries, name),
-            _ => Err(self.wrong()),
-        }
-    }
-}
-
-fn named<'r, T>(entries: &'r [(Vec<u8>, T)], name: &[u8]) -> Result<&'r T, Refused> {
-    let found = entries.iter().find(|(known, _)| known == name);
-    found.map(|(_, value)| value).ok_or_else(|| {
-        let name: String = String::from_utf8_lossy(name).chars().take(40).collect();
-        format!("uses /{}, which its resources do not have", name.escape_debug())
-    })
-}
-
 /// Sets a colour, or the kind of colours to come.
 fn color(
     needs: &Needs,
@@ -830,114 +562,10 @@ fn color(
     Ok(())
 }
 
-/// How far a line that is drawn along a path reaches beyond it, in millimetres: half
-/// its width, and more at corners.
-fn reach(path: &Path, state: &State) -> f64 {
-    let is_straight = !path.has_curves && (path.lines <= 1 || path.is_rectangle());
-    let corner = if is_straight { 1.5 } else { state.miter_limit.max(1.5) };
-    state.line_width.abs() * scale(state.to_page) / 2.0 * corner
-}
-
-/// By how much a length grows at most.
-fn scale(transform: Affine) -> f64 {
-    let [a, b, c, d, ..] = transform.as_coeffs();
-    a.hypot(b).max(c.hypot(d))
-}
-
-fn area(rect: Rect) -> Area {
-    Area { left: rect.x0, top: rect.y0, right: rect.x1, bottom: rect.y1 }
-}
-
-/// The bounds of `rect` where `transform` takes it.
-fn transformed(transform: Affine, rect: Rect) -> Rect {
-    let [a, b, c, d, e, f] = transform.as_coeffs();
-    if b == 0.0 && c == 0.0 {
-        let (x0, x1) = (a * rect.x0 + e, a * rect.x1 + e);
-        let (y0, y1) = (d * rect.y0 + f, d * rect.y1 + f);
-        return Rect::new(x0.min(x1), y0.min(y1), x0.max(x1), y0.max(y1));
-    }
-    transform.transform_rect_bbox(rect)
-}
-
-/// Whether what is level stays level.
-fn is_level(transform: Affine) -> bool {
-    let [a, b, c, d, ..] = transform.as_coeffs();
-    b.abs() <= a.abs() * 1e-6 && c.abs() <= d.abs() * 1e-6
-}
-
-/// Which way up an image stands whose unit square `to_page` takes to the page,
-/// where down is the greater.
-fn turn(to_page: Affine) -> Turn {
-    let [a, _, _, d, ..] = to_page.as_coeffs();
-    match is_level(to_page) {
-        true if a > 0.0 && d < 0.0 => Turn::Upright,
-        true if a < 0.0 && d > 0.0 => Turn::Half,
-        _ => Turn::Other,
-    }
-}
-
-/// Which way up a character stands, and whether it is as wide as its font has it.
-pub(super) fn turn_of_text([a, b, c, d]: [f64; 4]) -> Turn {
-    let slack = a.abs().max(d.abs()) * 1e-3;
-    let is_level = b.abs() <= slack && c.abs() <= slack;
-    match is_level && (a + d).abs() <= slack {
-        true if a > 0.0 => Turn::Upright,
-        true if a < 0.0 => Turn::Half,
-        _ => Turn::Other,
-    }
-}
-
-/// The number of what is marked, if it has one.
-fn mark(operands: &[Operand]) -> Option<usize> {
-    let key = operands.iter().position(|operand| *operand == Operand::Name(b"MCID"))?;
-    match operands.get(key + 1) {
-        Some(Operand::Number(number)) => Some(*number as usize),
-        _ => None,
-    }
-}
-
-/// A number: a sign, figures, and a point among them.
-fn number(text: &[u8]) -> Result<f64, Refused> {
-    let (sign, figures) = match text {
-        [b'-', figures @ ..] => (-1.0, figures),
-        [b'+', figures @ ..] => (1.0, figures),
-        figures => (1.0, figures),
-    };
-    let unreadable = || Err("has a number that cannot be read".to_owned());
-    let is_sound = figures.iter().all(|byte| byte.is_ascii_digit() || *byte == b'.');
-    if !is_sound || figures.len() > 40 {
-        return unreadable();
-    }
-    // Few figures make a whole number and a power of ten that are both exact.
-    if figures.len() > 16 {
-        let text = std::str::from_utf8(figures).unwrap_or_default();
-        return text.parse().map_or_else(|_| unreadable(), |value: f64| Ok(sign * value));
-    }
-    let mut value: u64 = 0;
-    let mut after_point = None;
-    for byte in figures {
-        match byte {
-            b'.' if after_point.is_some() => return unreadable(),
-            b'.' => after_point = Some(0),
-            figure => {
-                value = value * 10 + u64::from(figure - b'0');
-                after_point = after_point.map(|places| places + 1);
-            }
-        }
-    }
-    if figures.is_empty() || figures == b"." {
-        return unreadable();
-    }
-    const POWERS: [f64; 17] = [
-        1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14,
-        1e15, 1e16,
-    ];
-    Ok(sign * value as f64 / POWERS[after_point.unwrap_or(0)])
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::proof::page::{Area, Turn};
 
     /// A page of 200 x 100 points that `bytes` draw.
     fn drawn(bytes: &str) -> Result<Page, String> {
@@ -1027,19 +655,6 @@ mod tests {
             "saves its state more than 64 times"
         );
         assert_eq!(drawn(&"n ".repeat(1001)).unwrap_err(), "has too many operators");
-    }
-
-    #[test]
-    fn numbers_are_read_as_the_library_reads_them() {
-        let small = "0.00000000000000012246468";
-        for text in ["0", "-1", "+2.5", ".25", "12.", "0.000001", "742.00039", small] {
-            let wanted: f64 = text.parse().unwrap();
-            assert_eq!(number(text.as_bytes()), Ok(wanted), "{text}");
-        }
-        let long = "1".repeat(41);
-        for text in ["", ".", "-", "1-2", "1.2.3", "0.00000000000000001.2", &long] {
-            assert!(number(text.as_bytes()).is_err(), "{text}");
-        }
     }
 
     #[test]

@@ -7,6 +7,8 @@
 //! refused: keys are allowed by name, and sizes and counts are bounded before
 //! anything is unpacked or drawn.
 
+mod gate;
+
 use std::borrow::Cow;
 use std::collections::{HashMap, HashSet};
 use std::rc::Rc;
@@ -22,6 +24,9 @@ use super::file::{Dict, File, Object, Value};
 use super::font::{Font, Fonts};
 use super::page::{MOST_OF_ALL, Page};
 use super::{Difference, code};
+use gate::{
+    DESCENDANT, FONT, FORM, Gate, IMAGE, PAGE, RESOURCES, SOFT_MASK, STATE, is_of_logos,
+};
 
 /// The most bytes that any one stream may unpack to.
 const MOST_OF_ONE: usize = 16 * 1024 * 1024;
@@ -35,9 +40,6 @@ const MOST_UNPACKED: usize = 256 * 1024 * 1024;
 /// How many bytes one byte can unpack to (RFC 1951: 258 bytes in two bits).
 const MOST_DEFLATED: usize = 1032;
 
-/// The most pages that are read; a file of a run has half of that.
-const MOST_PAGES: usize = 4000;
-
 /// The most operators of one page, and of all; a full page has 3,000.
 const MOST_OPERATORS_A_PAGE: usize = 200_000;
 const MOST_OPERATORS: usize = 10_000_000;
@@ -45,91 +47,12 @@ const MOST_OPERATORS: usize = 10_000_000;
 /// How deep pages, and drawn objects, may lie in each other.
 const DEEPEST: usize = 8;
 
-/// The most characters of a font.
-const MOST_CHARACTERS: usize = 65_536;
-
 /// SHA-256 of the profiles that the typesetter gives colours: of grey, whose one
 /// part is 0 for black, and sRGB. Another could make black of any figure.
 const PROFILES: &[(&str, usize)] = &[
     ("00c0f94e09127520a17dc0e1d9264b5702081d96dbdb1549ee88e3631ce42a9d", 1),
     ("c56e1685d888f5edb92fe07f2750f387f8fe8e91b32ff8fb0b56bfbbb9458353", 3),
 ];
-
-/// Keys that each kind of dictionary may have. What a logo may need beside is in
-/// the second list.
-struct Keys(&'static [&'static str], &'static [&'static str]);
-
-const CATALOG: Keys = Keys(
-    &[
-        "AF",
-        "Lang",
-        "MarkInfo",
-        "Metadata",
-        "Names",
-        "Outlines",
-        "OutputIntents",
-        "Pages",
-        "StructTreeRoot",
-        "Type",
-        "ViewerPreferences",
-    ],
-    &[],
-);
-const NAMES: Keys = Keys(&["EmbeddedFiles"], &[]);
-const PAGES: Keys = Keys(&["Count", "Kids", "Parent", "Type"], &[]);
-const PAGE: Keys = Keys(
-    &["Contents", "MediaBox", "Parent", "Resources", "StructParents", "Tabs", "Type"],
-    &["Group"],
-);
-const RESOURCES: Keys = Keys(
-    &["ColorSpace", "ExtGState", "Font", "ProcSet", "XObject"],
-    &["Pattern", "Shading"],
-);
-const FONT: Keys = Keys(
-    &["BaseFont", "DescendantFonts", "Encoding", "Subtype", "ToUnicode", "Type"],
-    &[],
-);
-const DESCENDANT: Keys = Keys(
-    &[
-        "BaseFont",
-        "CIDSystemInfo",
-        "CIDToGIDMap",
-        "DW",
-        "FontDescriptor",
-        "Subtype",
-        "Type",
-        "W",
-    ],
-    &[],
-);
-const IMAGE: Keys = Keys(
-    &[
-        "BitsPerComponent",
-        "ColorSpace",
-        "Filter",
-        "Height",
-        "Length",
-        "Subtype",
-        "Type",
-        "Width",
-    ],
-    &["Decode", "Interpolate", "SMask"],
-);
-const FORM: Keys = Keys(
-    &["BBox", "Filter", "FormType", "Length", "Matrix", "Resources", "Subtype", "Type"],
-    &["Group"],
-);
-const STATE: Keys = Keys(&["BM", "CA", "SMask", "Type", "ca"], &["AIS"]);
-const SOFT_MASK: Keys = Keys(&["BC", "G", "S", "Type"], &[]);
-const PATTERN: Keys = Keys(&["Matrix", "PatternType", "Shading", "Type"], &[]);
-const SHADING: Keys = Keys(
-    &["AntiAlias", "BBox", "ColorSpace", "Coords", "Domain", "Extend", "Function"],
-    &["ShadingType"],
-);
-const FUNCTION: Keys = Keys(
-    &["Bounds", "C0", "C1", "Domain", "Encode", "FunctionType", "Functions", "N"],
-    &["Range"],
-);
 
 /// Reads the pages of a file; `may_have_logo` says whether they can bear drawings
 /// that are not ours. `bytes` are those of the file. Its fonts are held against
@@ -145,7 +68,7 @@ pub(super) fn read(
     faces: Option<&Arc<Faces>>,
 ) -> Result<Vec<Page>, Vec<Difference>> {
     let whole = |why| vec![Difference::new(0, why)];
-    let mut gate = Gate { file, may_have_logo, seen: HashSet::new(), twice: 0 };
+    let mut gate = Gate::new(file, may_have_logo);
     let pages = gate.pages();
     let pages = pages.map_err(|why| vec![Difference::new(gate.twice, why)])?;
     let pdf = code::open(bytes).map_err(whole)?;
@@ -183,145 +106,6 @@ pub(super) fn read(
 
 /// Why something is refused.
 type Refused = String;
-
-/// What is allowed.
-struct Gate<'f, 'a> {
-    file: &'f File<'a>,
-    may_have_logo: bool,
-    /// Pages, and lists of them.
-    seen: HashSet<usize>,
-    /// Number of the page that stands there twice, or 0.
-    twice: usize,
-}
-
-impl<'a> Gate<'_, 'a> {
-    /// The pages in their order, if nothing of the file is refused beside them.
-    fn pages(&mut self) -> Result<Vec<(usize, Dict<'a>)>, Refused> {
-        let catalog = self.file.catalog()?;
-        self.keys(&catalog, &CATALOG, "the file")?;
-        if let Some(names) = self.file.dict(&catalog, "Names")? {
-            self.keys(&names, &NAMES, "the file")?;
-        }
-        let mut pages = Vec::new();
-        let root = catalog.get("Pages").ok_or("the file has no pages")?;
-        self.list(root, 0, &mut pages)?;
-        Ok(pages)
-    }
-
-    /// That `dict` has no key but those of `keys`.
-    fn keys(&self, dict: &Dict, keys: &Keys, what: &str) -> Result<(), Refused> {
-        let is_allowed = |key: &[u8]| {
-            let more = if self.may_have_logo { keys.1 } else { &[] };
-            keys.0.iter().chain(more).any(|allowed| allowed.as_bytes() == key)
-        };
-        match dict.keys_but(is_allowed).next() {
-            None => Ok(()),
-            Some(key) => Err(format!("{what} has /{key}, as none of ours has")),
-        }
-    }
-
-    /// The pages of a list. Nothing stands in it twice.
-    fn list(
-        &mut self,
-        node: &Value<'a>,
-        depth: usize,
-        pages: &mut Vec<(usize, Dict<'a>)>,
-    ) -> Result<(), Refused> {
-        if depth > DEEPEST {
-            return Err(format!("its pages lie more than {DEEPEST} deep in each other"));
-        }
-        let Value::Ref(number) = node else {
-            return Err("a page is no reference".to_owned());
-        };
-        if !self.seen.insert(*number) {
-            self.twice = pages.len() + 1;
-            return Err("a page, or a list of pages, stands there twice".to_owned());
-        }
-        let Value::Dict(node) = self.file.resolve(node)? else {
-            return Err("a page is no dictionary".to_owned());
-        };
-        if !node.is("Type", "Pages") {
-            if pages.len() == MOST_PAGES {
-                return Err(format!("the PDF has more than {MOST_PAGES} pages"));
-            }
-            pages.push((*number, node));
-            return Ok(());
-        }
-        self.keys(&node, &PAGES, "the list of pages")?;
-        let Some(Value::Array(kids)) = node.get("Kids") else {
-            return Err("the list of pages has no /Kids".to_owned());
-        };
-        kids.iter().try_for_each(|kid| self.list(kid, depth + 1, pages))
-    }
-
-    /// The widths of a font: runs of three figures, or of one and a list. A reader
-    /// that believes a run of all four thousand million numbers fills its memory.
-    fn widths(&self, font: &Dict<'a>) -> Result<(), Refused> {
-        let widths = match font.get("W").map(|value| self.file.resolve(value)) {
-            None => return Ok(()),
-            Some(Ok(Value::Array(widths))) => widths,
-            Some(_) => return Err("has no list of widths".to_owned()),
-        };
-        let mut values = widths.iter();
-        let mut characters = 0;
-        while let Some(first) = values.next() {
-            let run = match (first, values.next()) {
-                (Value::Number(_), Some(Value::Array(list))) => list.len() as f64,
-                (Value::Number(first), Some(Value::Number(last))) => {
-                    values.next();
-                    last - first + 1.0
-                }
-                _ => return Err("has widths that cannot be read".to_owned()),
-            };
-            if !(0.0..=MOST_CHARACTERS as f64).contains(&run) {
-                return Err(format!("has widths of more than {MOST_CHARACTERS} glyphs"));
-            }
-            characters += run as usize;
-        }
-        if characters > MOST_CHARACTERS {
-            return Err(format!("has widths of more than {MOST_CHARACTERS} glyphs"));
-        }
-        Ok(())
-    }
-
-    /// What a logo is painted with: a gradient along a line or between circles.
-    fn pattern(&self, value: &Value<'a>) -> Result<(), Refused> {
-        let Value::Dict(pattern) = self.file.resolve(value)? else {
-            return Err("a pattern is no gradient".to_owned());
-        };
-        self.keys(&pattern, &PATTERN, "a pattern")?;
-        let shading = pattern.get("Shading").ok_or("a pattern is no gradient")?;
-        self.shading(shading)
-    }
-
-    fn shading(&self, value: &Value<'a>) -> Result<(), Refused> {
-        let Value::Dict(shading) = self.file.resolve(value)? else {
-            return Err("a gradient is of a kind that ours are not".to_owned());
-        };
-        self.keys(&shading, &SHADING, "a gradient")?;
-        let kind = shading.get("ShadingType");
-        if ![2.0, 3.0].iter().any(|known| kind == Some(&Value::Number(*known))) {
-            return Err("a gradient is of a kind that ours are not".to_owned());
-        }
-        let function = shading.get("Function").ok_or("a gradient has no colours")?;
-        self.function(function, 0)
-    }
-
-    /// The colours of a gradient: from one to another, or pieces of such.
-    fn function(&self, value: &Value<'a>, depth: usize) -> Result<(), Refused> {
-        let Value::Dict(function) = self.file.resolve(value)? else {
-            return Err("a gradient has colours that cannot be read".to_owned());
-        };
-        self.keys(&function, &FUNCTION, "a gradient")?;
-        match (function.get("FunctionType"), function.get("Functions")) {
-            (Some(Value::Number(2.0)), None) => Ok(()),
-            (Some(Value::Number(3.0)), Some(Value::Array(parts))) if depth == 0 => {
-                parts.iter().try_for_each(|part| self.function(part, depth + 1))
-            }
-            _ => Err("a gradient has colours that cannot be read".to_owned()),
-        }
-    }
-}
 
 /// Loads what pages are drawn with, each thing once.
 struct Reader<'f, 'a> {
@@ -668,10 +452,6 @@ impl<'f, 'a> Reader<'f, 'a> {
         let bytes = self.unpacked(object, "an image")?;
         Ok(Grid::of_pixels(&bytes, parts, width))
     }
-}
-
-fn is_of_logos(key: &[u8]) -> bool {
-    IMAGE.1.iter().any(|known| known.as_bytes() == key)
 }
 
 /// Six numbers, or four, or however many are wanted.

@@ -1,0 +1,124 @@
+//! The operands of an operator: numbers, names and texts, as they stand there.
+
+use super::Refused;
+
+/// An operand, as it stands there.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Operand<'b> {
+    Number(f64),
+    Name(&'b [u8]),
+    /// With its delimiters.
+    Text(&'b [u8]),
+    Open,
+    Close,
+    Word,
+}
+
+/// An operator and what stands before it.
+pub(super) struct Needs<'o, 'b> {
+    pub word: &'o [u8],
+    pub operands: &'o [Operand<'b>],
+}
+
+impl Needs<'_, '_> {
+    pub fn wrong(&self) -> Refused {
+        let word = String::from_utf8_lossy(self.word);
+        format!("has `{word}` with other operands than it takes")
+    }
+
+    pub fn numbers<const N: usize>(&self) -> Result<[f64; N], Refused> {
+        let mut numbers = [0.0; N];
+        if self.operands.len() != N {
+            return Err(self.wrong());
+        }
+        for (number, operand) in numbers.iter_mut().zip(self.operands) {
+            let Operand::Number(value) = operand else { return Err(self.wrong()) };
+            *number = *value;
+        }
+        Ok(numbers)
+    }
+
+    pub fn named<'r, T>(&self, entries: &'r [(Vec<u8>, T)]) -> Result<&'r T, Refused> {
+        match self.operands {
+            [Operand::Name(name)] => named(entries, name),
+            _ => Err(self.wrong()),
+        }
+    }
+}
+
+pub(super) fn named<'r, T>(
+    entries: &'r [(Vec<u8>, T)],
+    name: &[u8],
+) -> Result<&'r T, Refused> {
+    let found = entries.iter().find(|(known, _)| known == name);
+    found.map(|(_, value)| value).ok_or_else(|| {
+        let name: String = String::from_utf8_lossy(name).chars().take(40).collect();
+        format!("uses /{}, which its resources do not have", name.escape_debug())
+    })
+}
+
+/// The number of what is marked, if it has one.
+pub(super) fn mark(operands: &[Operand]) -> Option<usize> {
+    let key = operands.iter().position(|operand| *operand == Operand::Name(b"MCID"))?;
+    match operands.get(key + 1) {
+        Some(Operand::Number(number)) => Some(*number as usize),
+        _ => None,
+    }
+}
+
+/// A number: a sign, figures, and a point among them.
+pub(super) fn number(text: &[u8]) -> Result<f64, Refused> {
+    let (sign, figures) = match text {
+        [b'-', figures @ ..] => (-1.0, figures),
+        [b'+', figures @ ..] => (1.0, figures),
+        figures => (1.0, figures),
+    };
+    let unreadable = || Err("has a number that cannot be read".to_owned());
+    let is_sound = figures.iter().all(|byte| byte.is_ascii_digit() || *byte == b'.');
+    if !is_sound || figures.len() > 40 {
+        return unreadable();
+    }
+    // Few figures make a whole number and a power of ten that are both exact.
+    if figures.len() > 16 {
+        let text = std::str::from_utf8(figures).unwrap_or_default();
+        return text.parse().map_or_else(|_| unreadable(), |value: f64| Ok(sign * value));
+    }
+    let mut value: u64 = 0;
+    let mut after_point = None;
+    for byte in figures {
+        match byte {
+            b'.' if after_point.is_some() => return unreadable(),
+            b'.' => after_point = Some(0),
+            figure => {
+                value = value * 10 + u64::from(figure - b'0');
+                after_point = after_point.map(|places| places + 1);
+            }
+        }
+    }
+    if figures.is_empty() || figures == b"." {
+        return unreadable();
+    }
+    const POWERS: [f64; 17] = [
+        1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14,
+        1e15, 1e16,
+    ];
+    Ok(sign * value as f64 / POWERS[after_point.unwrap_or(0)])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_read_as_the_library_reads_them() {
+        let small = "0.00000000000000012246468";
+        for text in ["0", "-1", "+2.5", ".25", "12.", "0.000001", "742.00039", small] {
+            let wanted: f64 = text.parse().unwrap();
+            assert_eq!(number(text.as_bytes()), Ok(wanted), "{text}");
+        }
+        let long = "1".repeat(41);
+        for text in ["", ".", "-", "1-2", "1.2.3", "0.00000000000000001.2", &long] {
+            assert!(number(text.as_bytes()).is_err(), "{text}");
+        }
+    }
+}
