@@ -1,9 +1,10 @@
 //! Compares what a PDF says beside what is printed: its title, its bookmarks, and the
 //! words for those who hear it.
 
+use std::collections::HashSet;
 use std::ops::Range;
 
-use super::file::{Dict, File, Value};
+use super::file::{Dict, File, Value, decoded};
 use super::text::{Text, bare};
 use super::{Difference, Page};
 use crate::fault::visible;
@@ -43,6 +44,8 @@ pub(super) struct Beside {
     headings: Vec<Words>,
     /// What is heard in place of something drawn.
     spoken: Vec<Spoken>,
+    /// Where a page itself has other words for what it draws.
+    unlike: Vec<Difference>,
 }
 
 /// Words, and the page they belong to, counted from 1, if it is known.
@@ -88,6 +91,7 @@ impl Beside {
             bookmarks: Vec::new(),
             headings: Vec::new(),
             spoken: Vec::new(),
+            unlike: Vec::new(),
         };
         let (left, left_of_texts) = (pages.len() * MOST_A_PAGE, MOST_OF_TEXTS);
         let mut reader = Reader { file, pages, left, left_of_texts };
@@ -98,14 +102,38 @@ impl Beside {
         for element in file.dicts_with(&HEARD)? {
             reader.element(&element, &mut found)?;
         }
+        found.unlike = found.unlike(pages);
         Ok(found)
     }
 
-    pub fn compare(&self, wanted: &Expected, pages: &[Page]) -> Vec<Difference> {
+    pub fn compare(self, wanted: &Expected, pages: &[Page]) -> Vec<Difference> {
         let text = Text::of(pages);
         let mut found = self.compare_titles(&wanted.title);
         found.extend(self.compare_bookmarks(&wanted.bookmarks, &text));
         found.extend(self.compare_spoken(&wanted.spoken));
+        found.extend(self.unlike);
+        found
+    }
+
+    /// Words that a page itself has for what it draws and the structure has not: a reader
+    /// may take either.
+    fn unlike(&self, pages: &[Page]) -> Vec<Difference> {
+        let known = self.spoken.iter().filter_map(|spoken| match spoken.marks[..] {
+            [mark] => Some((spoken.words.page?, mark, &*spoken.words.words)),
+            _ => None,
+        });
+        let known: HashSet<(usize, usize, &str)> = known.collect();
+        let mut found = Vec::new();
+        for (number, page) in (1..).zip(pages) {
+            let wrong = page.heard.iter().filter(|(mark, words)| {
+                mark.is_none_or(|mark| !known.contains(&(number, mark, words)))
+            });
+            found.extend(wrong.map(|(_, words)| {
+                let words = visible(words);
+                let what = format!("the page itself has \"{words}\" read out");
+                Difference::new(number, what)
+            }));
+        }
         found
     }
 
@@ -324,19 +352,4 @@ fn marks(element: &Dict) -> Vec<usize> {
         _ => None,
     };
     kids.iter().filter_map(number).collect()
-}
-
-/// A text string (ISO 32000-2:2020, 7.9.2.2, from memory): UTF-16 or UTF-8 after its
-/// mark. Of other codes ours have only those of ASCII.
-fn decoded(bytes: &[u8]) -> String {
-    match bytes {
-        [0xFE, 0xFF, pairs @ ..] => {
-            let pairs = pairs.chunks(2);
-            let units =
-                pairs.map(|pair| pair.iter().fold(0, |all, b| all << 8 | u16::from(*b)));
-            char::decode_utf16(units).map(|c| c.unwrap_or('\u{FFFD}')).collect()
-        }
-        [0xEF, 0xBB, 0xBF, text @ ..] => String::from_utf8_lossy(text).into_owned(),
-        _ => String::from_utf8_lossy(bytes).into_owned(),
-    }
 }

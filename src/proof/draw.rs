@@ -18,7 +18,7 @@ use super::font::Font;
 use super::page::{Drawing, Glyph, MM_PER_PT, Page, Picture};
 pub(super) use geometry::turn_of_text;
 use geometry::{area, is_level, scale, transformed, turn};
-use operand::{Needs, Operand, mark, named, number};
+use operand::{Mark, Needs, Operand, named, number};
 use state::{Path, Run, State, reach};
 
 /// What a name among the operators stands for.
@@ -234,13 +234,12 @@ impl Painter<'_> {
             b"gs" => state.is_opaque &= *needs.named(&resources.states)?,
             b"d" => state.is_broken = operands.len() > 3,
             b"J" | b"j" | b"i" | b"ri" => {}
-            b"BDC" | b"DP" if operands.contains(&Operand::Name(b"ActualText")) => {
-                let what = "has a text that is read out otherwise than it is printed";
-                self.fault(what.to_owned());
+            b"BDC" | b"BMC" => {
+                let mark = Mark::of(operands)?;
+                self.page.heard.extend(mark.heard.map(|words| (mark.number, words)));
+                self.marks.push(mark.number);
             }
-            b"BDC" | b"BMC" => self.marks.push(mark(operands)),
             b"EMC" => drop(self.marks.pop()),
-            b"DP" | b"MP" => {}
 
             b"m" | b"l" | b"c" | b"v" | b"y" | b"h" | b"re" => run.construct(&needs)?,
             b"W" | b"W*" => run.path.is_clip = true,

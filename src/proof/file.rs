@@ -269,3 +269,18 @@ impl<'a> Object<'a> {
 fn may_be(name: &[u8], keys: &[&str]) -> bool {
     name.contains(&b'#') || keys.iter().any(|key| key.as_bytes() == name)
 }
+
+/// A text string (ISO 32000-2:2020, 7.9.2.2, from memory): UTF-16 or UTF-8 after its
+/// mark. Of other codes ours have only those of ASCII.
+pub(super) fn decoded(bytes: &[u8]) -> String {
+    match bytes {
+        [0xFE, 0xFF, pairs @ ..] => {
+            let pairs = pairs.chunks(2);
+            let units =
+                pairs.map(|pair| pair.iter().fold(0, |all, b| all << 8 | u16::from(*b)));
+            char::decode_utf16(units).map(|c| c.unwrap_or('\u{FFFD}')).collect()
+        }
+        [0xEF, 0xBB, 0xBF, text @ ..] => String::from_utf8_lossy(text).into_owned(),
+        _ => String::from_utf8_lossy(bytes).into_owned(),
+    }
+}

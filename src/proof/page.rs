@@ -232,6 +232,8 @@ pub struct Page {
     pub covers: Vec<(Area, usize)>,
     /// What shapes and text that is not black may cover, width of lines included.
     pub marks: Vec<Area>,
+    /// Words that are heard in place of what is marked, and its number.
+    pub heard: Vec<(Option<usize>, String)>,
     /// What is not printed as it seems, in words: text that is not black, or cut.
     pub faults: Vec<String>,
 }
@@ -281,7 +283,7 @@ impl Page {
 
     /// How many things are on the page.
     pub(super) fn things(&self) -> usize {
-        self.glyphs.len() + self.images.len() + self.marks.len()
+        self.glyphs.len() + self.images.len() + self.marks.len() + self.heard.len()
     }
 
     /// Notes for each picture what else is drawn on its place.

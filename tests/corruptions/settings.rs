@@ -2,6 +2,7 @@
 //! and what a reader could show beside its pages.
 
 use kitwright::proof::FileKind::{Labels, Packing, Paper};
+use lopdf::content::Operation;
 use lopdf::{Dictionary, Object, ObjectId, Stream, dictionary};
 
 use crate::kits::Of::{Evening, Run, Spanish};
@@ -115,6 +116,12 @@ fn layer(pdf: &mut Pdf, page: usize, text: &str, properties: Dictionary) {
 }
 
 const CAUTION: &str = "Do not drink extra later";
+
+/// The words that are heard for what an operator marks.
+fn words_of_mark(operation: &mut Operation) -> Option<&mut Object> {
+    let entries = operation.operands.get_mut(1)?.as_dict_mut().ok()?;
+    entries.get_mut(b"Alt").ok()
+}
 
 pub const CASES: &[Case] = &[
     case(
@@ -479,6 +486,57 @@ pub const CASES: &[Case] = &[
         },
         1,
         "read out otherwise than it is printed",
+    ),
+    case(
+        "what is long for what is printed",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find_after(1, "Before you sleep", "6:00 pm");
+            let blocks = pdf.blocks_of(&found);
+            pdf.wrap(1, &blocks, "/Span << /E (7:00 pm) >> BDC", "EMC");
+        },
+        1,
+        "read out otherwise than it is printed",
+    ),
+    case(
+        "words on the page that are heard for what is printed",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find_after(1, "Before you sleep", "6:00 pm");
+            let blocks = pdf.blocks_of(&found);
+            pdf.wrap(1, &blocks, "/Span << /Alt (7:00 pm) >> BDC", "EMC");
+        },
+        1,
+        "the page itself has \"7:00 pm\" read out",
+    ),
+    case(
+        "the words on the page for two QR codes exchanged",
+        Evening,
+        Labels,
+        |pdf| {
+            let mut operations = pdf.operations(1);
+            let mut words: Vec<&mut Object> =
+                operations.iter_mut().filter_map(words_of_mark).collect();
+            let (one, others) = words.split_first_mut().unwrap();
+            std::mem::swap(*one, others[0]);
+            pdf.set_operations(1, operations);
+        },
+        1,
+        "the page itself has \"QR code: HB-20424-2",
+    ),
+    case(
+        "a mark that hides what it marks from those who do not ask for it",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find_after(1, "Before you sleep", "6:00 pm");
+            let blocks = pdf.blocks_of(&found);
+            pdf.wrap(1, &blocks, "/OC << /OC /Never >> BDC", "EMC");
+        },
+        1,
+        "has a mark with /OC, as none of ours has",
     ),
     case(
         "a note of a reader's with text",

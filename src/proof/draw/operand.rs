@@ -1,6 +1,7 @@
 //! The operands of an operator: numbers, names and texts, as they stand there.
 
 use super::Refused;
+use crate::proof::file::{decoded, text_of};
 
 /// An operand, as it stands there.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -57,12 +58,57 @@ pub(super) fn named<'r, T>(
     })
 }
 
-/// The number of what is marked, if it has one.
-pub(super) fn mark(operands: &[Operand]) -> Option<usize> {
-    let key = operands.iter().position(|operand| *operand == Operand::Name(b"MCID"))?;
-    match operands.get(key + 1) {
-        Some(Operand::Number(number)) => Some(*number as usize),
-        _ => None,
+/// What a mark says of what is drawn after it.
+#[derive(Debug, Default, PartialEq, Eq)]
+pub(super) struct Mark {
+    /// Its number among the marks of its page, by which the structure knows it.
+    pub number: Option<usize>,
+    /// Words that are heard in place of it.
+    pub heard: Option<String>,
+}
+
+impl Mark {
+    /// The mark with these operands: a kind, and a dictionary that says more.
+    pub fn of(operands: &[Operand]) -> Result<Self, Refused> {
+        let wrong = || Err("has a mark with other operands than it takes".to_owned());
+        let mut mark = Self::default();
+        let mut entries = match operands {
+            [Operand::Name(_)] => return Ok(mark),
+            [Operand::Name(_), Operand::Open, entries @ .., Operand::Close] => {
+                entries.iter()
+            }
+            _ => return wrong(),
+        };
+        while let Some(key) = entries.next() {
+            let (Operand::Name(key), Some(value)) = (key, entries.next()) else {
+                return wrong();
+            };
+            match (*key, value) {
+                (b"MCID", Operand::Number(number)) => {
+                    mark.number = Some(*number as usize)
+                }
+                (b"Alt", Operand::Text(text)) => {
+                    let mut bytes = Vec::new();
+                    text_of(text, &mut bytes)?;
+                    mark.heard = Some(decoded(&bytes));
+                }
+                (b"Lang", Operand::Text(_))
+                | (b"Type" | b"Subtype", Operand::Name(_)) => {}
+                (b"Attached", Operand::Open) => {
+                    let is_last = |operand: &Operand| *operand == Operand::Close;
+                    entries.find(|operand| is_last(operand));
+                }
+                (b"ActualText" | b"E", _) => {
+                    let what = "has a text that is read out otherwise than it is printed";
+                    return Err(what.to_owned());
+                }
+                (key, _) => {
+                    let key = String::from_utf8_lossy(key).escape_debug().to_string();
+                    return Err(format!("has a mark with /{key}, as none of ours has"));
+                }
+            }
+        }
+        Ok(mark)
     }
 }
 
@@ -108,6 +154,37 @@ pub(super) fn number(text: &[u8]) -> Result<f64, Refused> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_mark_has_a_number_and_words_and_nothing_that_is_not_known() {
+        use Operand::{Close, Name, Number, Open, Text};
+        let alt = [Name(b"Alt"), Text(b"(QR code: \\(1\\))")];
+        let number = [Name(b"MCID"), Number(7.0)];
+        let foot =
+            [Name(b"Attached"), Open, Name(b"Bottom"), Close, Name(b"Type"), Name(b"P")];
+        let of = |entries: &[Operand]| {
+            let kind = [Name(b"Span"), Open];
+            Mark::of(&[&kind, entries, &[Close]].concat())
+        };
+        let heard = Some("QR code: (1)".to_owned());
+        assert_eq!(of(&[number, alt].concat()), Ok(Mark { number: Some(7), heard }));
+        assert_eq!(of(&foot), Ok(Mark::default()));
+        assert_eq!(Mark::of(&[Name(b"Artifact")]), Ok(Mark::default()));
+        for (entries, wanted) in [
+            (
+                &[Name(b"E"), Text(b"(7:00 pm)")][..],
+                "is read out otherwise than it is printed",
+            ),
+            (&[Name(b"OC"), Name(b"x")], "has a mark with /OC, as none of ours has"),
+            (&[Name(b"MCID"), Name(b"x")], "has a mark with /MCID, as none of ours has"),
+            (&[Name(b"MCID")], "has a mark with other operands than it takes"),
+            (&[Number(1.0), Number(2.0)], "has a mark with other operands than it takes"),
+        ] {
+            let why = of(entries).unwrap_err();
+            assert!(why.contains(wanted), "{entries:?}: {why}");
+        }
+        assert!(Mark::of(&[Name(b"Span"), Name(b"P0")]).is_err());
+    }
 
     #[test]
     fn numbers_are_read_as_the_library_reads_them() {
