@@ -18,6 +18,7 @@ mod facts;
 mod file;
 mod flow;
 mod font;
+mod heard;
 mod identity;
 mod labels;
 mod layout;
@@ -295,6 +296,7 @@ fn open(
     let beside = Beside::read(&file, &pages).map_err(whole)?;
     let files: Vec<Attachment> = kits.iter().map(Kit::attachment).collect();
     let mut found = settings::compare(&file, kind.sides(), &files);
+    found.extend(heard::compare(&file, &pages, kind != FileKind::Labels));
     if kind == FileKind::Paper {
         found.extend(settings::language(&file, kits));
     }

@@ -8,6 +8,8 @@
 
 mod common;
 
+#[path = "corruptions/hearing.rs"]
+mod hearing;
 #[path = "corruptions/identity.rs"]
 mod identity;
 #[path = "corruptions/kits.rs"]
@@ -106,8 +108,9 @@ fn try_all(cases: &[Case]) {
     assert!(wrong.is_empty(), "{wrong}");
 }
 
-fn tables() -> [&'static [Case]; 9] {
+fn tables() -> [&'static [Case]; 10] {
     [
+        hearing::CASES,
         identity::CASES,
         labels::CASES,
         looks::CASES,
@@ -145,6 +148,11 @@ fn every_case_has_a_name_of_its_own_and_there_are_more_than_a_hundred() {
     let names: BTreeSet<&str> = cases.iter().map(|case| case.what).collect();
     assert_eq!(names.len(), cases.len());
     assert!(names.len() > 100, "{}", names.len());
+}
+
+#[test]
+fn changed_words_and_order_for_those_who_hear_are_found() {
+    try_all(hearing::CASES);
 }
 
 #[test]

@@ -176,6 +176,8 @@ impl Reader<'_> {
             turn: turn_of_text([a, b, c, d]),
             starts_run,
             blank,
+            // Nor this.
+            is_heard: true,
         });
     }
 

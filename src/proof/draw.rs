@@ -117,7 +117,7 @@ pub(super) fn page(
     let page =
         Page { width: media.width() * k, height: media.height() * k, ..Page::default() };
     let to_page = Affine::new([k, 0.0, 0.0, -k, -media.x0 * k, media.y1 * k]);
-    let mut painter = Painter { page, budget, marks: Vec::new(), scratch: Vec::new() };
+    let mut painter = Painter { page, budget, mark: None, scratch: Vec::new() };
     painter.run(bytes, resources, State::of(to_page), 0)?;
     let mut page = painter.page;
     page.find_touched();
@@ -128,7 +128,7 @@ struct Painter<'p> {
     page: Page,
     budget: &'p mut Budget,
     /// What is being marked, with its number if it has one.
-    marks: Vec<Option<usize>>,
+    mark: Option<Option<usize>>,
     /// Bytes of a text that is shown.
     scratch: Vec<u8>,
 }
@@ -235,11 +235,20 @@ impl Painter<'_> {
             b"d" => state.is_broken = operands.len() > 3,
             b"J" | b"j" | b"i" | b"ri" => {}
             b"BDC" | b"BMC" => {
+                if self.mark.is_some() {
+                    return Err("has marks within each other".to_owned());
+                }
                 let mark = Mark::of(operands)?;
+                if mark.number.is_some() {
+                    if depth > 0 || mark.number != Some(self.page.marked) {
+                        return Err("has marks that are not numbered in order".to_owned());
+                    }
+                    self.page.marked += 1;
+                }
                 self.page.heard.extend(mark.heard.map(|words| (mark.number, words)));
-                self.marks.push(mark.number);
+                self.mark = Some(mark.number);
             }
-            b"EMC" => drop(self.marks.pop()),
+            b"EMC" => self.mark = None,
 
             b"m" | b"l" | b"c" | b"v" | b"y" | b"h" | b"re" => run.construct(&needs)?,
             b"W" | b"W*" => run.path.is_clip = true,
@@ -482,6 +491,7 @@ impl Painter<'_> {
             turn: turn_of_text([a, b, c, d]),
             starts_run,
             blank,
+            is_heard: self.mark.flatten().is_some(),
         });
     }
 
@@ -501,7 +511,7 @@ impl Painter<'_> {
         self.page.images.push(area(place));
         self.page.covers.push((area(place), self.page.glyphs.len()));
         let turn = turn(state.to_page);
-        let mark = self.marks.last().copied().flatten();
+        let mark = self.mark.flatten();
         self.page.pictures.push(Picture { turn, mark, touched_by: None, grid });
     }
 

@@ -161,6 +161,8 @@ pub struct Glyph {
     pub starts_run: bool,
     /// Whether it leaves no ink, as a space.
     pub blank: bool,
+    /// Whether it is marked with a number, by which it is read out.
+    pub is_heard: bool,
 }
 
 /// Which way up an image or a character stands.
@@ -232,6 +234,8 @@ pub struct Page {
     pub covers: Vec<(Area, usize)>,
     /// What shapes and text that is not black may cover, width of lines included.
     pub marks: Vec<Area>,
+    /// How much is marked with a number, from 0 on.
+    pub marked: usize,
     /// Words that are heard in place of what is marked, and its number.
     pub heard: Vec<(Option<usize>, String)>,
     /// What is not printed as it seems, in words: text that is not black, or cut.

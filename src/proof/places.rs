@@ -54,7 +54,7 @@ pub(super) fn compare(
     Ok(found)
 }
 
-fn is_of_foot(page: &Page, glyph: &Glyph) -> bool {
+pub(super) fn is_of_foot(page: &Page, glyph: &Glyph) -> bool {
     glyph.origin.1 > page.height - FOOT_MM
 }
 

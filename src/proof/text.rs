@@ -201,6 +201,7 @@ pub(super) mod tests {
                     turn: Turn::Upright,
                     starts_run: index == 0,
                     blank: c == ' ',
+                    is_heard: true,
                 });
             }
         }

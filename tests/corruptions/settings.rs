@@ -2,7 +2,6 @@
 //! and what a reader could show beside its pages.
 
 use kitwright::proof::FileKind::{Labels, Packing, Paper};
-use lopdf::content::Operation;
 use lopdf::{Dictionary, Object, ObjectId, Stream, dictionary};
 
 use crate::kits::Of::{Evening, Run, Spanish};
@@ -21,7 +20,7 @@ fn preference(pdf: &mut Pdf, key: &str, value: Option<&str>) {
 }
 
 /// All dictionaries that `is` accepts.
-fn all(pdf: &Pdf, is: impl Fn(&Dictionary) -> bool) -> Vec<ObjectId> {
+pub fn all(pdf: &Pdf, is: impl Fn(&Dictionary) -> bool) -> Vec<ObjectId> {
     let is = |object: &Object| object.as_dict().is_ok_and(&is);
     pdf.document.objects.iter().filter(|(_, o)| is(o)).map(|(id, _)| *id).collect()
 }
@@ -50,18 +49,13 @@ fn info(pdf: &mut Pdf) -> &mut Dictionary {
     pdf.dictionary(id)
 }
 
-/// The elements of the structure that are heard in other words.
-fn heard(pdf: &Pdf) -> Vec<ObjectId> {
-    all(pdf, |found| found.has(b"Alt"))
-}
-
 /// What the bookmarks hang on.
 fn outlines(pdf: &mut Pdf) -> ObjectId {
     pdf.catalog().get(b"Outlines").unwrap().as_reference().unwrap()
 }
 
 /// The first object whose `key` is `value`.
-fn having(pdf: &Pdf, key: &str, value: Object) -> ObjectId {
+pub fn having(pdf: &Pdf, key: &str, value: Object) -> ObjectId {
     pdf.object(|found| found.get(key.as_bytes()).is_ok_and(|it| *it == value))
 }
 
@@ -116,12 +110,6 @@ fn layer(pdf: &mut Pdf, page: usize, text: &str, properties: Dictionary) {
 }
 
 const CAUTION: &str = "Do not drink extra later";
-
-/// The words that are heard for what an operator marks.
-fn words_of_mark(operation: &mut Operation) -> Option<&mut Object> {
-    let entries = operation.operands.get_mut(1)?.as_dict_mut().ok()?;
-    entries.get_mut(b"Alt").ok()
-}
 
 pub const CASES: &[Case] = &[
     case(
@@ -335,90 +323,6 @@ pub const CASES: &[Case] = &[
         "bookmark",
     ),
     case(
-        "a time in the words for those who hear the timeline",
-        Evening,
-        Paper,
-        |pdf| {
-            let id = pdf.object(|found| found.has(b"Alt"));
-            pdf.dictionary(id).set("Alt", Object::string_literal("Card 1 at 7:00 pm."));
-        },
-        1,
-        "7:00 pm",
-    ),
-    case(
-        "the words for those who hear a QR code",
-        Evening,
-        Labels,
-        |pdf| {
-            let id = pdf.object(|found| found.has(b"Alt"));
-            let other = "QR code: HB-20424-4";
-            pdf.dictionary(id).set("Alt", Object::string_literal(other));
-        },
-        1,
-        "HB-20424-4",
-    ),
-    case(
-        "the words for those who hear two QR codes exchanged",
-        Evening,
-        Labels,
-        |pdf| {
-            let figures = heard(pdf);
-            pdf.exchange_entries("Alt", figures[0], figures[1]);
-        },
-        1,
-        "expected to be read out: \"QR code: HB-20424-1",
-    ),
-    case(
-        "the words for those who hear a QR code left out",
-        Evening,
-        Labels,
-        |pdf| {
-            let figure = heard(pdf)[1];
-            pdf.dictionary(figure).remove(b"Alt").unwrap();
-        },
-        1,
-        "expected to be read out: \"QR code: HB-20424-2",
-    ),
-    case(
-        "words that are heard in place of a paragraph",
-        Evening,
-        Paper,
-        |pdf| {
-            let id = having(pdf, "S", name("Strong"));
-            pdf.dictionary(id)
-                .set("ActualText", Object::string_literal("Card 1: 7:00 pm"));
-        },
-        1,
-        "read out without need: \"Card 1: 7:00 pm\"",
-    ),
-    case(
-        "words that are heard in place of a paragraph, under a key in figures",
-        Evening,
-        Paper,
-        |pdf| {
-            let id = having(pdf, "S", name("Strong"));
-            pdf.dictionary(id).set("EEE", Object::string_literal("Card 1: 7:00 pm"));
-            let mut bytes = Vec::new();
-            pdf.document.save_to(&mut bytes).unwrap();
-            let key = bytes.windows(5).position(|five| five == b"/EEE(").unwrap();
-            bytes[key..key + 5].copy_from_slice(b"/#45(");
-            *pdf = Pdf::finished(bytes);
-        },
-        1,
-        "read out without need: \"Card 1: 7:00 pm\"",
-    ),
-    case(
-        "the title of a heading",
-        Evening,
-        Paper,
-        |pdf| {
-            let id = having(pdf, "T", Object::string_literal("While you sleep"));
-            pdf.dictionary(id).set("T", Object::string_literal("Stop your medicines"));
-        },
-        1,
-        "the heading \"Stop your medicines\"",
-    ),
-    case(
         "a bookmark that leads to another page",
         Evening,
         Paper,
@@ -474,69 +378,6 @@ pub const CASES: &[Case] = &[
         },
         0,
         "the bookmark \"What you may drink\" has /A",
-    ),
-    case(
-        "a word that is read out for what is printed",
-        Evening,
-        Paper,
-        |pdf| {
-            let found = pdf.find_after(1, "Before you sleep", "6:00 pm");
-            let blocks = pdf.blocks_of(&found);
-            pdf.wrap(1, &blocks, "/Span << /ActualText (7:00 pm) >> BDC", "EMC");
-        },
-        1,
-        "read out otherwise than it is printed",
-    ),
-    case(
-        "what is long for what is printed",
-        Evening,
-        Paper,
-        |pdf| {
-            let found = pdf.find_after(1, "Before you sleep", "6:00 pm");
-            let blocks = pdf.blocks_of(&found);
-            pdf.wrap(1, &blocks, "/Span << /E (7:00 pm) >> BDC", "EMC");
-        },
-        1,
-        "read out otherwise than it is printed",
-    ),
-    case(
-        "words on the page that are heard for what is printed",
-        Evening,
-        Paper,
-        |pdf| {
-            let found = pdf.find_after(1, "Before you sleep", "6:00 pm");
-            let blocks = pdf.blocks_of(&found);
-            pdf.wrap(1, &blocks, "/Span << /Alt (7:00 pm) >> BDC", "EMC");
-        },
-        1,
-        "the page itself has \"7:00 pm\" read out",
-    ),
-    case(
-        "the words on the page for two QR codes exchanged",
-        Evening,
-        Labels,
-        |pdf| {
-            let mut operations = pdf.operations(1);
-            let mut words: Vec<&mut Object> =
-                operations.iter_mut().filter_map(words_of_mark).collect();
-            let (one, others) = words.split_first_mut().unwrap();
-            std::mem::swap(*one, others[0]);
-            pdf.set_operations(1, operations);
-        },
-        1,
-        "the page itself has \"QR code: HB-20424-2",
-    ),
-    case(
-        "a mark that hides what it marks from those who do not ask for it",
-        Evening,
-        Paper,
-        |pdf| {
-            let found = pdf.find_after(1, "Before you sleep", "6:00 pm");
-            let blocks = pdf.blocks_of(&found);
-            pdf.wrap(1, &blocks, "/OC << /OC /Never >> BDC", "EMC");
-        },
-        1,
-        "has a mark with /OC, as none of ours has",
     ),
     case(
         "a note of a reader's with text",
