@@ -122,6 +122,11 @@ impl<'a> File<'a> {
         self.bytes.len()
     }
 
+    /// One more than the highest number of an object.
+    pub fn objects(&self) -> usize {
+        self.places.len()
+    }
+
     /// The object with this number; it is taken apart each time it is asked for.
     ///
     /// # Errors

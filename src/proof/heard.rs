@@ -4,7 +4,7 @@
 //! memory): elements, and in them the numbers of what is marked on the pages. Two that
 //! changed places would put another time before a card.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 
 use super::file::{Dict, File, Value};
 use super::places::is_of_foot;
@@ -25,8 +25,8 @@ const ROLES: [(&str, &str); 5] = [
     ("Title", "P"),
 ];
 
-/// How deep elements may lie in each other; ours lie 7 deep.
-const DEEPEST: usize = 32;
+/// How deep elements and their lists may lie in each other; ours lie 21 deep.
+const DEEPEST: usize = 64;
 
 /// Compares the order of both. Nothing is printed that is not read out, but the feet
 /// where there are some.
@@ -70,7 +70,8 @@ struct Reader<'f, 'a> {
     file: &'f File<'a>,
     /// Number of each page, by that of its object.
     pages: HashMap<usize, usize>,
-    seen: HashSet<usize>,
+    /// Of each object, whether it was read.
+    seen: Vec<bool>,
     /// Page and number of what is read out.
     order: Vec<(usize, usize)>,
 }
@@ -79,7 +80,8 @@ impl<'f, 'a> Reader<'f, 'a> {
     fn order(file: &'f File<'a>, pages: &[Page]) -> Result<Vec<(usize, usize)>, String> {
         let pages = pages.iter().enumerate().map(|(index, page)| (page.object, index));
         let pages = pages.collect();
-        let mut reader = Self { file, pages, seen: HashSet::new(), order: Vec::new() };
+        let seen = vec![false; file.objects()];
+        let mut reader = Self { file, pages, seen, order: Vec::new() };
         if let Some(root) = file.dict(&file.catalog()?, "StructTreeRoot")? {
             let roles = file.dict(&root, "RoleMap")?.unwrap_or_default();
             if let Some((kind, _)) =
@@ -105,21 +107,24 @@ impl<'f, 'a> Reader<'f, 'a> {
         if depth > DEEPEST {
             return Err(format!("its structure is more than {DEEPEST} deep"));
         }
-        if let Value::Ref(number) = value
-            && !self.seen.insert(*number)
-        {
-            return Err("an element of its structure stands there twice".to_owned());
-        }
-        match self.file.resolve(value)? {
+        match value {
+            Value::Ref(number) => {
+                let value = self.file.resolve(value)?;
+                if std::mem::replace(&mut self.seen[*number], true) {
+                    let what = "an element of its structure stands there twice";
+                    return Err(what.to_owned());
+                }
+                self.read(&value, page, depth + 1)
+            }
             Value::Number(number) => {
                 let page = page.ok_or("its structure has a number without a page")?;
-                self.order.push((page, number as usize));
+                self.order.push((page, *number as usize));
                 Ok(())
             }
             Value::Array(values) => {
                 values.iter().try_for_each(|value| self.read(value, page, depth + 1))
             }
-            Value::Dict(dict) => self.element(&dict, page, depth),
+            Value::Dict(dict) => self.element(dict, page, depth),
             _ => Err("its structure has something else than elements".to_owned()),
         }
     }
@@ -134,11 +139,17 @@ impl<'f, 'a> Reader<'f, 'a> {
             Some(Value::Ref(number)) => self.pages.get(number).copied(),
             _ => page,
         };
-        let is_mark = element.is("Type", "MCR");
-        if !is_mark && !KINDS.iter().any(|kind| element.is("S", kind)) {
-            return Err("its structure has an element of a kind that ours are not".into());
-        }
-        match element.get(if is_mark { "MCID" } else { "K" }) {
+        let is_known = |kind: &[u8]| KINDS.iter().any(|known| known.as_bytes() == kind);
+        let holds = match element.get("S") {
+            Some(Value::Name(kind)) if is_known(kind) => "K",
+            None if element.is("Type", "MCR") => "MCID",
+            _ => {
+                return Err(
+                    "its structure has an element of a kind that ours are not".into()
+                );
+            }
+        };
+        match element.get(holds) {
             Some(kids) => self.read(kids, page, depth + 1),
             None => Ok(()),
         }
