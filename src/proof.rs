@@ -31,6 +31,7 @@ mod tables;
 mod text;
 mod timeline;
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use beside::{Beside, Expected, Heard};
@@ -296,10 +297,13 @@ fn open(
     let beside = Beside::read(&file, &pages).map_err(whole)?;
     let files: Vec<Attachment> = kits.iter().map(Kit::attachment).collect();
     let mut found = settings::compare(&file, kind.sides(), &files);
-    found.extend(heard::compare(&file, &pages, kind != FileKind::Labels));
-    if kind == FileKind::Paper {
-        found.extend(settings::language(&file, kits));
+    let mut languages: BTreeSet<&str> =
+        kits.iter().map(|kit| kit.words.language).collect();
+    if kind != FileKind::Paper {
+        languages.insert(packers.language);
     }
+    found.extend(settings::language(&file, &languages));
+    found.extend(heard::compare(&file, &pages, kind != FileKind::Labels, &languages));
     if by.mode == Mode::Raster {
         found.extend(again::compare(bytes, &pages));
     }

@@ -8,6 +8,8 @@
 
 mod common;
 
+#[path = "corruptions/entries.rs"]
+mod entries;
 #[path = "corruptions/hearing.rs"]
 mod hearing;
 #[path = "corruptions/identity.rs"]

@@ -542,9 +542,15 @@ fn sections(count: usize) -> Vec<u8> {
 fn lists_of_pages(depth: usize) -> Vec<u8> {
     let mut objects = vec![b"<</Type/Catalog/Pages 2 0 R>>".to_vec()];
     for number in 3..3 + depth {
-        objects.push(format!("<</Type/Pages/Count 1/Kids[{number} 0 R]>>").into_bytes());
+        let parent = match number {
+            3 => String::new(),
+            number => format!("/Parent {} 0 R", number - 2),
+        };
+        let list = format!("<</Type/Pages/Count 1{parent}/Kids[{number} 0 R]>>");
+        objects.push(list.into_bytes());
     }
-    objects.push(b"<</Type/Page/MediaBox[0 0 9 9]>>".to_vec());
+    let page = format!("<</Type/Page/Parent {} 0 R/MediaBox[0 0 9 9]>>", depth + 1);
+    objects.push(page.into_bytes());
     file(&objects, "")
 }
 
@@ -554,7 +560,8 @@ fn many_pages(count: usize) -> Vec<u8> {
         b"<</Type/Catalog/Pages 2 0 R>>".to_vec(),
         format!("<</Type/Pages/Count {count}/Kids[{kids}]>>").into_bytes(),
     ];
-    objects.extend((0..count).map(|_| b"<</Type/Page/MediaBox[0 0 9 9]>>".to_vec()));
+    let page = b"<</Type/Page/Parent 2 0 R/MediaBox[0 0 9 9]>>";
+    objects.extend((0..count).map(|_| page.to_vec()));
     file(&objects, "")
 }
 

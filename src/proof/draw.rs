@@ -246,6 +246,7 @@ impl Painter<'_> {
                     self.page.marked += 1;
                 }
                 self.page.heard.extend(mark.heard.map(|words| (mark.number, words)));
+                self.page.languages.extend(mark.language);
                 self.mark = Some(mark.number);
             }
             b"EMC" => self.mark = None,

@@ -1,5 +1,7 @@
 //! One page as it is printed: every glyph, image and drawn shape with its place.
 
+use std::collections::BTreeSet;
+
 use ecow::EcoString;
 
 use super::code::Grid;
@@ -238,6 +240,8 @@ pub struct Page {
     pub marked: usize,
     /// Words that are heard in place of what is marked, and its number.
     pub heard: Vec<(Option<usize>, String)>,
+    /// Languages in which something of it is read out, where that is said.
+    pub languages: BTreeSet<String>,
     /// What is not printed as it seems, in words: text that is not black, or cut.
     pub faults: Vec<String>,
 }

@@ -330,6 +330,13 @@ impl<'f, 'a> Reader<'f, 'a> {
                 "a colour has another number of parts than its profile".to_owned()
             );
         }
+        // From nothing to all of it, which is what it is where nothing is said.
+        let whole = [0.0, 1.0].repeat(*parts).into_iter().map(Value::Number);
+        let whole = Value::Array(whole.collect());
+        if object.dict().and_then(|dict| dict.get("Range")).is_some_and(|it| *it != whole)
+        {
+            return Err("a colour has another range than its profile".to_owned());
+        }
         self.profiles.insert(number, *parts);
         Ok(*parts)
     }

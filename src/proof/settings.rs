@@ -1,8 +1,10 @@
 //! Compares what a PDF asks of the printer, and the orders it carries.
 
+use std::collections::BTreeSet;
+
 use super::Difference;
 use super::file::{Dict, File, Value};
-use crate::document::{Attachment, Kit};
+use crate::document::Attachment;
 use crate::fault::visible;
 use crate::typeset::Sides;
 
@@ -40,6 +42,15 @@ pub(super) fn compare(
                 format!("expected {key} {wanted}, found {value}"),
             ));
         }
+    }
+    let is_shown = |key: &str, wanted: &Value| {
+        preferences.as_ref().is_some_and(|found| found.get(key) == Some(wanted))
+    };
+    if !is_shown("Direction", &Value::Name(b"L2R".into())) {
+        found.push(Difference::new(0, "its pages do not go from left to right"));
+    }
+    if !is_shown("DisplayDocTitle", &Value::Bool(true)) {
+        found.push(Difference::new(0, "its title is not shown"));
     }
     found.extend(other_preferences(preferences.as_ref()));
     found.extend(untagged(document));
@@ -90,22 +101,24 @@ fn untagged(document: &File) -> Option<Difference> {
     let catalog = document.catalog().ok()?;
     let marks = document.dict(&catalog, "MarkInfo").ok().flatten().unwrap_or_default();
     let is_tagged = matches!(marks.get("Marked"), Some(Value::Bool(true)))
+        && !matches!(marks.get("Suspects"), Some(Value::Bool(true)))
         && catalog.get("StructTreeRoot").is_some();
     (!is_tagged).then(|| Difference::new(0, "the file is not tagged"))
 }
 
-/// That the language of paper is its patients', if they have the same.
-pub(super) fn language(document: &File, kits: &[Kit]) -> Option<Difference> {
-    let wanted = kits.first()?.words.language;
-    if kits.iter().any(|kit| kit.words.language != wanted) {
-        return None;
-    }
+/// That the file as a whole is in one of these languages.
+pub(super) fn language(
+    document: &File,
+    languages: &BTreeSet<&str>,
+) -> Option<Difference> {
     let catalog = document.catalog().ok()?;
     let found = match catalog.get("Lang") {
         Some(Value::Text(language)) => String::from_utf8_lossy(language).into_owned(),
         _ => "none".to_owned(),
     };
-    (found != wanted).then(|| {
+    let wanted: Vec<&str> = languages.iter().copied().collect();
+    (!wanted.contains(&&*found)).then(|| {
+        let (wanted, found) = (wanted.join(" or "), visible(&found));
         Difference::new(0, format!("expected the language {wanted}, found {found}"))
     })
 }

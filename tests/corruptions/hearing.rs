@@ -229,11 +229,48 @@ pub const CASES: &[Case] = &[
         Evening,
         Paper,
         |pdf| {
-            let rows = all(pdf, |found| has_kind(found, b"TR"));
-            pdf.exchange_entries("K", rows[1], rows[2]);
+            let body = all(pdf, |found| has_kind(found, b"TBody"))[0];
+            let Ok(Object::Array(rows)) = pdf.dictionary(body).get_mut(b"K") else {
+                panic!()
+            };
+            rows.swap(0, 1);
         },
-        2,
-        "is not read out in the order in which it is printed",
+        0,
+        "from page 2 its structure is found elsewhere",
+    ),
+    case(
+        "a cell that is read out with the head of another column",
+        Evening,
+        Paper,
+        |pdf| {
+            let cells = all(pdf, |found| has_kind(found, b"TD"));
+            pdf.exchange_entries("A", cells[0], cells[1]);
+        },
+        0,
+        "with the head of another column",
+    ),
+    case(
+        "the way back from a page that leads to another element",
+        Evening,
+        Labels,
+        |pdf| {
+            let parents = pdf.object(|found| found.has(b"ParentTree"));
+            let tree = pdf.dictionary(parents).get_mut(b"ParentTree").unwrap();
+            let list = tree.as_dict_mut().unwrap().get_mut(b"Nums").unwrap();
+            let list = list.as_array().unwrap()[1].as_reference().unwrap();
+            let list = pdf.document.get_object_mut(list).unwrap();
+            list.as_array_mut().unwrap().swap(5, 15);
+        },
+        0,
+        "from page 1 its structure is found elsewhere",
+    ),
+    case(
+        "a time that is read out in another language",
+        Evening,
+        Paper,
+        |pdf| say_of_time(pdf, "Lang", Object::string_literal("es")),
+        1,
+        "is read out in another language: \"es\"",
     ),
     case(
         "an element that stands in two places",

@@ -65,6 +65,8 @@ pub(super) struct Mark {
     pub number: Option<usize>,
     /// Words that are heard in place of it.
     pub heard: Option<String>,
+    /// The language in which it is read out, if that is said.
+    pub language: Option<String>,
 }
 
 impl Mark {
@@ -87,13 +89,13 @@ impl Mark {
                 (b"MCID", Operand::Number(number)) => {
                     mark.number = Some(*number as usize)
                 }
-                (b"Alt", Operand::Text(text)) => {
+                (b"Alt" | b"Lang", Operand::Text(text)) => {
                     let mut bytes = Vec::new();
                     text_of(text, &mut bytes)?;
-                    mark.heard = Some(decoded(&bytes));
+                    let text = Some(decoded(&bytes));
+                    if *key == b"Alt" { mark.heard = text } else { mark.language = text }
                 }
-                (b"Lang", Operand::Text(_))
-                | (b"Type" | b"Subtype", Operand::Name(_)) => {}
+                (b"Type" | b"Subtype", Operand::Name(_)) => {}
                 (b"Attached", Operand::Open) => {
                     let is_last = |operand: &Operand| *operand == Operand::Close;
                     entries.find(|operand| is_last(operand));
@@ -167,7 +169,10 @@ mod tests {
             Mark::of(&[&kind, entries, &[Close]].concat())
         };
         let heard = Some("QR code: (1)".to_owned());
-        assert_eq!(of(&[number, alt].concat()), Ok(Mark { number: Some(7), heard }));
+        assert_eq!(
+            of(&[number, alt].concat()),
+            Ok(Mark { number: Some(7), heard, language: None })
+        );
         assert_eq!(of(&foot), Ok(Mark::default()));
         assert_eq!(Mark::of(&[Name(b"Artifact")]), Ok(Mark::default()));
         for (entries, wanted) in [

@@ -111,7 +111,7 @@ impl<'f, 'a> Gate<'f, 'a> {
         }
         let mut pages = Vec::new();
         let root = catalog.get("Pages").ok_or("the file has no pages")?;
-        self.list(root, 0, &mut pages)?;
+        self.list(root, None, 0, &mut pages)?;
         Ok(pages)
     }
 
@@ -131,6 +131,7 @@ impl<'f, 'a> Gate<'f, 'a> {
     fn list(
         &mut self,
         node: &Value<'a>,
+        parent: Option<usize>,
         depth: usize,
         pages: &mut Vec<(usize, Dict<'a>)>,
     ) -> Result<(), Refused> {
@@ -147,6 +148,9 @@ impl<'f, 'a> Gate<'f, 'a> {
         let Value::Dict(node) = self.file.resolve(node)? else {
             return Err("a page is no dictionary".to_owned());
         };
+        if node.get("Parent") != parent.map(Value::Ref).as_ref() {
+            return Err("a page lies in another list than it says".to_owned());
+        }
         if !node.is("Type", "Pages") {
             if pages.len() == MOST_PAGES {
                 return Err(format!("the PDF has more than {MOST_PAGES} pages"));
@@ -158,7 +162,16 @@ impl<'f, 'a> Gate<'f, 'a> {
         let Some(Value::Array(kids)) = node.get("Kids") else {
             return Err("the list of pages has no /Kids".to_owned());
         };
-        kids.iter().try_for_each(|kid| self.list(kid, depth + 1, pages))
+        let before = pages.len();
+        kids.iter()
+            .try_for_each(|kid| self.list(kid, Some(*number), depth + 1, pages))?;
+        let count = (pages.len() - before) as f64;
+        if node.get("Count") != Some(&Value::Number(count)) {
+            return Err(format!(
+                "a list of {count} pages says that it has another number"
+            ));
+        }
+        Ok(())
     }
 
     /// The widths of a font: runs of three figures, or of one and a list. A reader
