@@ -62,6 +62,24 @@ fn every_demo_order_becomes_a_proven_kit_or_is_on_hold() {
 }
 
 #[test]
+fn a_long_foot_keeps_off_the_edge_of_the_paper() {
+    let mut shop = workshop();
+    let long = "Fitzwilliam-Ängström-Vasconcelos y Hernández-Quiñones Ávil";
+    for family in ["Lund", long] {
+        for zone in ["America/Denver", "America/Argentina/Buenos_Aires"] {
+            for language in ["en", "es"] {
+                let order = order_set(&format!(
+                    "language = \"{language}\"\npaper = \"a4\"\nstock = \"roll-102x51\""
+                ))
+                .replace("Okonkwo-Reyes", family)
+                .replace("America/Denver", zone);
+                make_and_prove(&mut shop, &order);
+            }
+        }
+    }
+}
+
+#[test]
 fn every_language_paper_size_and_clock_fits_and_proves() {
     let mut shop = workshop();
     for language in ["en", "es"] {

@@ -633,3 +633,20 @@ fn an_alignment_page_and_a_manifest_write_over_nothing() {
     desk.run(&manifest, 0);
     assert!(desk.run(&manifest, 3).contains("all.csv: it is there already"));
 }
+
+#[test]
+fn the_longest_foot_has_room_for_the_marks_of_a_revision_and_a_reprint() {
+    let order =
+        common::order_set("language = \"es\"\npaper = \"a4\"\nstock = \"roll-102x51\"")
+            .replace("America/Denver", "America/Argentina/Buenos_Aires")
+            .replace(
+                "Okonkwo-Reyes",
+                "Fitzwilliam-Ängström-Vasconcelos y Hernández-Quiñones",
+            );
+    let desk = Desk::with(&lab_text(), &order);
+    desk.run(&["make", "order.toml"], 0);
+    for more in [&[][..], &["--bedtime", "23:15"], &[]] {
+        let command = ["reprint", "HB-20417", "--reason", "sheet lost"];
+        desk.run(&[&command, more].concat(), 0);
+    }
+}

@@ -260,13 +260,17 @@ fn pen(label: &Label) -> Flow<'_> {
     Flow::Wrapped(parts)
 }
 
-/// The foot of a page.
+/// The foot of a page: name and page number side by side and the rest below them, or
+/// all in one paragraph.
 pub(super) fn foot<'a>(page: &'a PageSetting, number: &'a str) -> Flow<'a> {
     let more = std::iter::once(&page.foot_more).chain(&page.unreviewed);
-    Flow::Down(vec![
+    let more: Vec<&str> = more.map(String::as_str).collect();
+    let apart = Flow::Down(vec![
         Flow::Across(vec![text(&page.foot), text(number)]),
-        joined(more.map(|text| &**text)),
-    ])
+        joined(more.iter().copied()),
+    ]);
+    let whole = joined([number, "·", &page.foot, "·"].into_iter().chain(more));
+    Flow::Either(vec![apart, whole])
 }
 
 /// Name, birth date and order number: side by side, or one below the other.
