@@ -71,7 +71,11 @@ fn events(order: &Order, plan: &Plan, words: &Words) -> Vec<Event> {
         let card = card.to_string();
         if let (Some(empty), None) = (slot.empty_at, slot.emptied_by_card) {
             let action = say!(words, "step-empty");
-            let more = say!(words, "step-empty-more", card = &card);
+            let more = if plan.allowance.is_ours() {
+                say!(words, "step-empty-more", card = &card)
+            } else {
+                say!(words, "step-empty-more-prescribed", card = &card)
+            };
             push(empty, format!("{action} {more}"));
         }
         push(at, say!(words, "step-card", card = &card));
@@ -81,7 +85,8 @@ fn events(order: &Order, plan: &Plan, words: &Words) -> Vec<Event> {
         if let Action::AfterCard { at, .. } = &dose.action {
             let form = order.doses[dose.index].form;
             let name = medicine_and_form(words, medicines, &dose.medicine, form);
-            push(*at, say!(words, "step-dose-after", medicine = name));
+            let usual = words.clock(dose.usual_at, order.clock);
+            push(*at, say!(words, "step-dose-after", medicine = name, usual = usual));
         }
     }
     push(plan.pack_at, say!(words, "step-pack"));

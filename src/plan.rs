@@ -207,7 +207,7 @@ pub fn plan(order: &Order, protocol: &Protocol, mail: &Mail) -> Plan {
     let post_on = order
         .start
         .as_ref()
-        .map(|_| post::first_post(pack_at.date_naive(), mail, &mut findings));
+        .map(|_| post::first_post(post::earliest(pack_at), mail, &mut findings));
     let slots = repeats::with_repeats(&setting, slots);
     let what_if = repeats::what_if(&setting, &slots);
     holds::find(order, protocol, &mut findings);

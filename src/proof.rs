@@ -303,7 +303,7 @@ fn open(
         languages.insert(packers.language);
     }
     found.extend(settings::language(&file, &languages));
-    found.extend(heard::compare(&file, &pages, kind != FileKind::Labels, &languages));
+    found.extend(heard::compare(&file, &pages, &languages));
     if by.mode == Mode::Raster {
         found.extend(again::compare(bytes, &pages));
     }

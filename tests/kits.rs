@@ -3,7 +3,7 @@
 
 mod common;
 
-use common::{demo_orders, order_set, order_text, source, workshop};
+use common::{AGREED, demo_orders, order_set, order_text, source, workshop};
 use kitwright::imposition::Placing;
 use kitwright::making::MadeKit;
 use kitwright::proof::{Area, FileKind, decode_qr, read};
@@ -330,6 +330,71 @@ fn people_whose_drinking_is_prescribed_read_no_amount() {
     assert!(!text.contains(" mL"), "{text}");
     assert!(!text.contains("glass of water"), "{text}");
     assert!(text.contains("R. Adeyemi, RN looked at your order"), "{text}");
+    // Nothing that keeps them from a drink stands without the provider's word.
+    for forbidden in ["is done.", "drink as usual"] {
+        assert!(!text.contains(forbidden), "{forbidden}: {text}");
+    }
+    assert!(text.contains("card 1 is done, unless your provider told you to drink."));
+}
+
+/// What the sheet says of medicines: doses that moving would bring together, a dose in
+/// the night, a dose that moves, and one that is due while nothing is drunk.
+#[test]
+fn each_dose_reads_so_that_none_is_left_out_and_none_is_taken_twice() {
+    let by_rule = |medicine: &str, times: &str| {
+        format!(
+            "[[dose]]\nmedicine = \"{medicine}\"\nform = \"tablet\"\n\
+             times = [{times}]\ntiming = \"protocol\"\n"
+        )
+    };
+    let ask = "Ask before you start: ________";
+    let mut shop = workshop();
+    for (dose, wanted, missing) in [
+        (
+            by_rule("levothyroxine", "06:15"),
+            vec![
+                format!("levothyroxine, tablet 6:15 am {ask} {ask}"),
+                "If you make up a card, ask about that day, too".to_owned(),
+            ],
+            "Now take",
+        ),
+        (
+            by_rule("estradiol", "06:30, 08:00"),
+            vec![format!("estradiol, tablet 6:30 am As usual {ask}")],
+            "Now take",
+        ),
+        (
+            by_rule("progesterone", "21:00"),
+            vec![
+                "Now take your 9:00 pm progesterone, tablet, if you have not taken it yet."
+                    .to_owned(),
+                "do not skip the medicine. Call your provider.".to_owned(),
+                "If you make up card 2: take your 9:00 pm progesterone after that, about \
+                 10:30 pm."
+                    .to_owned(),
+            ],
+            "Ask before",
+        ),
+        (
+            by_rule("metformin", "21:00"),
+            vec!["Take it on time with a sip of water, and write that down.".to_owned()],
+            "do not skip the medicine",
+        ),
+        (
+            by_rule("metformin", "19:00"),
+            vec!["As prescribed As prescribed".to_owned()],
+            "sip of water, and",
+        ),
+    ] {
+        let order = order_text(&format!("{AGREED}\n{dose}"));
+        let (_, made) = make_and_prove(&mut shop, &order);
+        let bare = |text: &str| text.split_whitespace().collect::<String>();
+        let text = bare(&printed(&made));
+        for wanted in wanted {
+            assert!(text.contains(&bare(&wanted)), "{wanted}: {text}");
+        }
+        assert!(!text.contains(&bare(missing)), "{missing}: {text}");
+    }
 }
 
 #[test]

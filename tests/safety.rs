@@ -109,6 +109,7 @@ fn no_other_message_speaks_of_stopping_anything() {
             "med-rule",
             "med-rule-unnamed",
             "med-steroid",
+            "wrong-dose",
             "wrong-ill",
             "care-signs"
         ]

@@ -124,6 +124,9 @@ fn row(kit: &Kit, stretch: &Stretch) -> Entry {
         Allowed::Nothing => say!(kit.words, "fluids-nothing"),
         Allowed::WithDinner => say!(kit.words, "fluids-with-dinner"),
         Allowed::IfThirsty => say!(kit.words, "fluids-if-thirsty"),
+        Allowed::Normal if !kit.plan.allowance.is_ours() => {
+            say!(kit.words, "fluids-normal-prescribed")
+        }
         Allowed::Normal => say!(kit.words, "fluids-normal"),
         Allowed::Allowance => match kit.plan.allowance {
             Amount::Figure(_) => say!(kit.words, "fluids-allowance", amount = amount),

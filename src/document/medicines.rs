@@ -3,8 +3,10 @@
 use serde::Serialize;
 
 use super::Kit;
+use crate::clock::Moment;
 use crate::medicine::Class;
-use crate::plan::{Action, PlannedDose};
+use crate::plan::{Action, PlannedDose, Stretch};
+use crate::protocol::Allowed;
 use crate::words::say;
 
 #[derive(Debug, Clone, Serialize)]
@@ -62,18 +64,40 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
             notes.push(say!(kit.words, "med-note", medicine = &medicine, note = note));
         }
     }
+    if kit.plan.doses.iter().any(|dose| is_swallowed_dry(kit, dose)) {
+        notes.push(say!(kit.words, "med-sip"));
+    }
     if kit.order.doses.iter().any(|dose| dose.form.is_on_skin()) {
         notes.push(say!(kit.words, "med-skin"));
     }
     Medicines { title: say!(kit.words, "med-heading"), rule, columns, rows, notes }
 }
 
+/// Whether a dose is to be swallowed while nothing is drunk: it is not to wait for that.
+fn is_swallowed_dry(kit: &Kit, dose: &PlannedDose) -> bool {
+    let is_in = |stretch: &Stretch, at: Moment| {
+        stretch.allowed == Allowed::Nothing
+            && stretch.from <= at
+            && stretch.until.is_none_or(|until| at < until)
+    };
+    let is_oral = kit.order.doses[dose.index].form.is_swallowed();
+    is_oral
+        && dose
+            .take_at()
+            .is_some_and(|at| kit.plan.drinks.iter().any(|stretch| is_in(stretch, at)))
+}
+
 /// One line of the table: the plan has each time as two doses, one before the
 /// night's sleep and one after it.
 fn row(kit: &Kit, pair: &[PlannedDose]) -> Row {
     let first = &pair[0];
-    let [before, after] = [0, 1]
+    let [before, mut after] = [0, 1]
         .map(|day| pair.get(day).map_or_else(String::new, |dose| action(kit, dose)));
+    // A dose between bedtime and waking is of neither column: it is asked about
+    // wherever its reader looks.
+    if first.action == Action::Ask && first.usual_at > kit.plan.anchors.bedtime {
+        after = before.clone();
+    }
     // On a day when the clocks change the two days can differ.
     let times = [0, 1].map(|day| pair.get(day).unwrap_or(first).usual_at);
     let [one, two] = times.map(|at| kit.time(at));

@@ -64,11 +64,15 @@ pub(super) fn repeats(kit: &Kit) -> Repeats {
             }
             None => card.to_string(),
         };
-        rows.push(row(kit, name.clone(), repeat, follower.map(|(_, at)| at)));
-        notes.extend(dose_notes(kit, &name, repeat));
+        let count = if follower.is_some() { 2 } else { 1 };
+        notes.extend(dose_notes(kit, &name, count, repeat));
+        rows.push(row(kit, name, repeat, follower.map(|(_, at)| at)));
     }
-    if !notes.is_empty() {
+    if notes.len() > 1 {
         notes.push(say!(kit.words, "repeat-once"));
+    }
+    if kit.plan.doses.iter().any(|dose| dose.action == Action::Ask) {
+        notes.push(say!(kit.words, "repeat-ask"));
     }
     notes.push(say!(kit.words, "repeat-pack"));
     Repeats {
@@ -125,23 +129,31 @@ fn row(kit: &Kit, card: String, repeat: &Repeat, follower: Option<Moment>) -> Ro
     }
 }
 
-fn dose_notes(kit: &Kit, card: &str, repeat: &Repeat) -> Vec<String> {
+fn dose_notes(kit: &Kit, card: &str, count: i64, repeat: &Repeat) -> Vec<String> {
     repeat
         .doses
         .iter()
         .map(|dose| {
             let medicine = kit.medicine_name(&dose.medicine);
+            let usual = kit.time(dose.usual_at);
             match &dose.action {
                 Action::AfterCard { at, .. } => say!(
                     kit.words,
                     "repeat-dose",
+                    count = count,
                     card = card,
+                    usual = usual,
                     medicine = medicine,
                     time = kit.time(*at)
                 ),
-                _ => {
-                    say!(kit.words, "repeat-dose-ask", card = card, medicine = medicine)
-                }
+                _ => say!(
+                    kit.words,
+                    "repeat-dose-ask",
+                    count = count,
+                    card = card,
+                    usual = usual,
+                    medicine = medicine
+                ),
             }
         })
         .collect()

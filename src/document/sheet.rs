@@ -7,7 +7,7 @@ use super::repeats::{Repeats, repeats};
 use super::steps::{Part, parts};
 use super::timeline::{Timeline, timeline};
 use super::{Entry, Kit, each_once};
-use crate::plan::Action;
+use crate::plan::{Action, PlannedDose};
 use crate::words::{bound, say};
 
 #[derive(Debug, Clone, Serialize)]
@@ -175,6 +175,10 @@ fn wrong(kit: &Kit) -> List {
     let words = kit.words;
     let mut lines = vec![say!(words, "wrong-missed")];
     lines.extend(wrong_waking(kit));
+    let is_moved = |dose: &PlannedDose| matches!(dose.action, Action::AfterCard { .. });
+    if kit.plan.doses.iter().any(is_moved) {
+        lines.push(say!(words, "wrong-dose"));
+    }
     if kit.plan.allowance.is_ours() {
         lines.push(say!(words, "wrong-cannot"));
     }

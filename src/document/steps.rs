@@ -117,14 +117,22 @@ fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
     let card = card.to_string();
     if let (Some(empty), None) = (slot.empty_at, slot.emptied_by_card) {
         let action = say!(kit.words, "step-empty");
-        let more = say!(kit.words, "step-empty-more", card = &card);
+        let more = if kit.plan.allowance.is_ours() {
+            say!(kit.words, "step-empty-more", card = &card)
+        } else {
+            say!(kit.words, "step-empty-more-prescribed", card = &card)
+        };
         let step = step(kit.time(empty), action, vec![more]);
         steps.push(Timed { at: empty, step });
     }
     let mut more = vec![how_soon(kit, slot)];
     if let Some(before) = slot.emptied_by_card {
         let before = before.to_string();
-        more.push(say!(kit.words, "step-short", before = before, card = &card));
+        more.push(if kit.plan.allowance.is_ours() {
+            say!(kit.words, "step-short", before = before, card = &card)
+        } else {
+            say!(kit.words, "step-short-prescribed", before = before, card = &card)
+        });
     }
     if let Some(by) = slot.collect_by {
         let minutes = (by - at).num_minutes();
@@ -149,8 +157,7 @@ fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
         };
         steps.push(Timed { at, step: then(kit, action) });
     }
-    for medicine in doses_after(kit, slot) {
-        let action = say!(kit.words, "step-dose-after", medicine = medicine);
+    for action in doses_after(kit, slot) {
         steps.push(Timed { at, step: then(kit, action) });
     }
 }
@@ -159,13 +166,18 @@ fn then(kit: &Kit, action: String) -> Step {
     step(say!(kit.words, "step-then"), action, Vec::new())
 }
 
-/// The medicines to take just after the card of `slot`.
+/// What to take just after the card of `slot`, each dose by its usual time: who took it
+/// then must not take it again.
 fn doses_after(kit: &Kit, slot: &PlannedSlot) -> Vec<String> {
     let moved = kit.plan.doses.iter().filter(|dose| match &dose.action {
         Action::AfterCard { slot: after, .. } => *after == slot.id,
         _ => false,
     });
-    each_once(moved.map(|dose| kit.medicine_with_form(dose)))
+    each_once(moved.map(|dose| {
+        let medicine = kit.medicine_with_form(dose);
+        let usual = kit.time(dose.usual_at);
+        say!(kit.words, "step-dose-after", medicine = medicine, usual = usual)
+    }))
 }
 
 fn how_soon(kit: &Kit, slot: &PlannedSlot) -> String {
@@ -228,7 +240,12 @@ fn after_waking(kit: &Kit) -> Vec<Timed> {
             steps.push(Timed { at, step });
         }
         if at == last {
-            steps.push(Timed { at, step: then(kit, say!(kit.words, "step-done")) });
+            let done = if kit.plan.allowance.is_ours() {
+                say!(kit.words, "step-done")
+            } else {
+                say!(kit.words, "step-done-prescribed")
+            };
+            steps.push(Timed { at, step: then(kit, done) });
         }
     }
     steps.sort_by_key(|timed| timed.at);

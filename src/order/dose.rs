@@ -81,6 +81,11 @@ impl Form {
         )
     }
 
+    /// Whether it is swallowed, as with a sip of water.
+    pub fn is_swallowed(self) -> bool {
+        matches!(self, Self::Tablet | Self::Capsule | Self::Liquid)
+    }
+
     /// Whether the medicine is on the skin and can get on hands and cards.
     pub fn is_on_skin(self) -> bool {
         matches!(self, Self::Gel | Self::Cream | Self::Spray)

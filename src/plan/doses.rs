@@ -4,7 +4,7 @@
 //! of the protocol is a dose moved; everything else is taken as prescribed or
 //! asked about. Nothing here ever leaves a dose out.
 
-use chrono::NaiveTime;
+use chrono::{Days, NaiveTime};
 
 use super::{Finding, Level, PlannedSlot, Setting, moment_of};
 use crate::clock::Moment;
@@ -106,8 +106,12 @@ fn patch(setting: &Setting, dose: &Dose) -> Standing {
         return Standing::Ask("the day of the patch's change is not known");
     };
     let first = setting.anchors.woke_before.date_naive();
-    let last = setting.anchors.waking.date_naive();
-    if (first..=last).contains(&change) {
+    // The day after is that of the make-ups.
+    let last = setting.anchors.waking.date_naive() + Days::new(1);
+    if change < first {
+        // The change after it falls due on a day that nobody has named.
+        Standing::Ask("the day of the patch's next change is not known")
+    } else if change <= last {
         Standing::Ask("the patch is due to be changed during the collection")
     } else {
         Standing::AsUsual
@@ -153,7 +157,40 @@ pub(super) fn plan_doses(
             }
         }
     }
+    for (one, other) in ask_where_close(&mut planned) {
+        let dose = &setting.order.doses[planned[one].index];
+        let [first, second] =
+            [one, other].map(|at| planned[at].usual_at.format("%H:%M").to_string());
+        let why = format!("moving brings its {first} dose close to that of {second}");
+        report(dose, &why, findings);
+    }
     planned
+}
+
+/// Doses of one medicine that moving would bring together, or much closer than they
+/// usually are, are asked about: nobody agreed to two at a time. Gives their pairs.
+///
+/// Common practice, no source: much closer is less than half as far apart.
+pub(super) fn ask_where_close(doses: &mut [PlannedDose]) -> Vec<(usize, usize)> {
+    let mut close = Vec::new();
+    for other in 0..doses.len() {
+        for one in 0..other {
+            let [a, b] = [one, other].map(|at| &doses[at]);
+            let is_moved =
+                |dose: &PlannedDose| matches!(dose.action, Action::AfterCard { .. });
+            let same = a.medicine.to_lowercase() == b.medicine.to_lowercase();
+            let (Some(a_at), Some(b_at)) = (a.take_at(), b.take_at()) else { continue };
+            let usually = (a.usual_at - b.usual_at).abs();
+            if same && (is_moved(a) || is_moved(b)) && (a_at - b_at).abs() * 2 < usually {
+                close.push((one, other));
+            }
+        }
+    }
+    for (one, other) in &close {
+        doses[*one].action = Action::Ask;
+        doses[*other].action = Action::Ask;
+    }
+    close
 }
 
 fn report(dose: &Dose, why: &str, findings: &mut Vec<Finding>) {

@@ -1,8 +1,9 @@
 //! The first day with post.
 
-use chrono::{Datelike, Days, NaiveDate, Weekday};
+use chrono::{Datelike, Days, NaiveDate, Timelike, Weekday};
 
 use super::{Finding, Level};
+use crate::clock::Moment;
 use crate::lab::Mail;
 
 /// The eleven US federal holidays of `year` on their own dates, not on the days
@@ -49,6 +50,15 @@ fn without_post(date: NaiveDate, mail: &Mail) -> bool {
         date.weekday() == Weekday::Mon && date.pred_opt().is_some_and(is_holiday);
     let holiday = mail.us_federal_holidays && (is_holiday(date) || after_sunday_holiday);
     sunday || holiday || mail.closed.contains(&date)
+}
+
+/// From this hour on the day's post is taken to have gone. Common practice, no source.
+const LAST_POST: u32 = 17;
+
+/// The day on which a kit that is packed at `pack_at` can be posted, if there is post.
+pub(super) fn earliest(pack_at: Moment) -> NaiveDate {
+    let has_gone = pack_at.hour() >= LAST_POST;
+    pack_at.date_naive() + Days::new(has_gone.into())
 }
 
 /// The first day with post from `earliest` on.

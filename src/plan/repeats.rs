@@ -3,8 +3,8 @@
 use chrono::{NaiveDate, NaiveTime, TimeDelta};
 
 use super::anchors::day_later;
-use super::doses::{is_by_window, moved};
-use super::{Anchor, PlannedDose, PlannedSlot, Setting};
+use super::doses::{ask_where_close, is_by_window, moved};
+use super::{Action, Anchor, PlannedDose, PlannedSlot, Setting};
 use crate::clock::Moment;
 
 /// Steps of the tables for a changed day, in minutes, to each side of the plan.
@@ -146,18 +146,17 @@ fn repeat_doses(
         }
         for time in &dose.times {
             let usual_at = super::anchors::first_from(&setting.clock, *time, from);
-            if usual_at > collect_at {
-                continue;
-            }
-            out.push(PlannedDose {
-                medicine: dose.medicine.clone(),
-                index,
-                day,
-                usual_at,
-                action: moved(setting, usual_at, after_slot, collect_at),
-            });
+            let action = if usual_at > collect_at {
+                Action::AsUsual
+            } else {
+                moved(setting, usual_at, after_slot, collect_at)
+            };
+            let medicine = dose.medicine.clone();
+            out.push(PlannedDose { medicine, index, day, usual_at, action });
         }
     }
+    ask_where_close(&mut out);
+    out.retain(|dose| dose.action != Action::AsUsual);
     out
 }
 

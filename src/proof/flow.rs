@@ -154,6 +154,9 @@ pub(super) struct Setting {
     pub first: usize,
     /// The smallest type, in points.
     pub least: f64,
+    /// Whether they are read out. Feet are not, nor the head of a table where it stands
+    /// again.
+    pub is_heard: bool,
 }
 
 /// A text that is expected and does not come next. What is read afterwards would be
@@ -405,7 +408,9 @@ impl<'p> Reader<'p> {
                 self.glyphs.get(self.skip_blanks(self.at)).map(|(_, page)| *page);
             let is_over = page.is_some() && page != turned;
             if is_over && self.fits_all(&table.head) {
+                let is_heard = std::mem::replace(&mut self.setting.is_heard, false);
                 self.row(&table.head, &mut rows, &mut columns)?;
+                self.setting.is_heard = is_heard;
             }
             self.row(row, &mut rows, &mut columns)?;
         }
@@ -490,6 +495,8 @@ impl<'p> Reader<'p> {
             let step = Step::between(before, (glyph, page));
             let what = if is_space != glyph.blank {
                 Some("has ink for a space, or none for a letter")
+            } else if self.setting.is_heard && !is_space && !glyph.is_heard {
+                Some("is printed and not read out")
             } else if step == Step::Apart {
                 Some("has letters that do not follow each other as in their font")
             } else if !is_space && step == Step::Beside && has_space != wants_space {

@@ -7,8 +7,7 @@
 use std::collections::{BTreeSet, HashMap};
 
 use super::file::{Dict, File, Value, decoded};
-use super::places::is_of_foot;
-use super::{Difference, Glyph, Page};
+use super::{Difference, Page};
 use crate::fault::visible;
 
 /// Kinds of elements, which are read out as they stand. Some others are passed over.
@@ -29,19 +28,17 @@ const ROLES: [(&str, &str); 5] = [
 /// How deep elements and their lists may lie in each other; ours lie 21 deep.
 const DEEPEST: usize = 64;
 
-/// Compares the order of both. Nothing is printed that is not read out, but the feet
-/// where there are some.
+/// Compares the order of both. That nothing is printed which is not read out is looked at
+/// where the texts of a page are.
 ///
 /// `languages` are those that something of it can be in.
 pub(super) fn compare(
     file: &File,
     pages: &[Page],
-    has_feet: bool,
     languages: &BTreeSet<&str>,
 ) -> Vec<Difference> {
     let mut found: Vec<Difference> = Vec::new();
     for (number, page) in (1..).zip(pages) {
-        found.extend(unheard(page, number, has_feet));
         let others = page.languages.iter().filter(|it| !languages.contains(&***it));
         found.extend(others.map(|other| in_language(number, other)));
     }
@@ -67,18 +64,6 @@ pub(super) fn compare(
 fn in_language(page: usize, language: &str) -> Difference {
     let language = visible(language);
     Difference::new(page, format!("is read out in another language: \"{language}\""))
-}
-
-/// What is printed on a page and not read out.
-fn unheard(page: &Page, number: usize, has_feet: bool) -> Option<Difference> {
-    let may_be = |glyph: &&Glyph| {
-        glyph.is_heard || glyph.blank || has_feet && is_of_foot(page, glyph)
-    };
-    let from_first = page.glyphs.iter().skip_while(may_be);
-    let text: String = from_first.take(30).map(|glyph| &*glyph.text).collect();
-    (!text.is_empty()).then(|| {
-        Difference::new(number, format!("prints \"{text}\", which is not read out"))
-    })
 }
 
 /// Goes through the structure.

@@ -195,7 +195,7 @@ fn compare_label(
 
 /// The texts of a label in their places, and its lines to write on.
 fn compare_texts(part: &Part, label: &Label, code: &str) -> Vec<Difference> {
-    let setting = Setting { first: part.first, least: LEAST_TYPE };
+    let setting = Setting { first: part.first, least: LEAST_TYPE, is_heard: true };
     let drawings = Drawings::of(part.pages);
     let mut reader = Reader::new(setting, part.pages, drawings, |_, _| true);
     let found = match reader.compare(&layout::label(label)) {

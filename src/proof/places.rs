@@ -40,7 +40,7 @@ pub(super) fn compare(
         take_logo(part.pages, &mut drawings);
     }
     let least = if setting.large { LEAST.1 } else { LEAST.0 };
-    let reading = Setting { first: part.first, least };
+    let reading = Setting { first: part.first, least, is_heard: true };
     let is_read = |page: &Page, glyph: &Glyph| !is_of_foot(page, glyph);
     let mut reader = Reader::new(reading, part.pages, drawings, is_read);
     reader.compare(flow)?;
@@ -54,7 +54,7 @@ pub(super) fn compare(
     Ok(found)
 }
 
-pub(super) fn is_of_foot(page: &Page, glyph: &Glyph) -> bool {
+fn is_of_foot(page: &Page, glyph: &Glyph) -> bool {
     glyph.origin.1 > page.height - FOOT_MM
 }
 
@@ -68,7 +68,7 @@ fn foot(
     if words.is_empty() {
         return Ok(Vec::new());
     }
-    let reading = Setting { first: number, least: LEAST_OF_FEET };
+    let reading = Setting { first: number, least: LEAST_OF_FEET, is_heard: false };
     let pages = std::slice::from_ref(page);
     let mut reader = Reader::new(reading, pages, Drawings::of(&[]), is_of_foot);
     reader.compare(&layout::foot(setting, words))?;

@@ -89,8 +89,17 @@ fn medicine_rows(kit: &Kit) -> Vec<Vec<String>> {
             };
             let medicine =
                 medicine_and_form(kit.words, kit.medicines, &dose.medicine, dose.form);
-            let [before, after] =
+            let [mut before, mut after] =
                 pair.map(|dose| dose.map_or_else(String::new, |dose| action(kit, dose)));
+            // A dose in the night is in both columns, or in neither: who has to ask
+            // about it must read so wherever they look.
+            let is_asked = |dose: &&PlannedDose| {
+                dose.action == Action::Ask && dose.usual_at > kit.plan.anchors.bedtime
+            };
+            if pair[0].is_some_and(is_asked) {
+                before = say!(kit.words, "med-ask");
+                after = before.clone();
+            }
             rows.push(vec![medicine, usual, before, after]);
         }
     }
@@ -179,7 +188,8 @@ fn drinking(kit: &Kit, stretch: &Stretch) -> String {
     let allowance = kit.plan.allowance;
     let amount = stretch.amount.map(|drink| words.drink(drink)).unwrap_or_default();
     match (stretch.allowed, allowance, allowance.is_ours()) {
-        (Allowed::Normal, ..) => say!(words, "fluids-normal"),
+        (Allowed::Normal, _, true) => say!(words, "fluids-normal"),
+        (Allowed::Normal, _, false) => say!(words, "fluids-normal-prescribed"),
         (Allowed::Allowance, Amount::Figure(_), _) => {
             say!(words, "fluids-allowance", amount = amount)
         }

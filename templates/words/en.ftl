@@ -94,7 +94,9 @@ step-caffeine-more = No coffee, tea, cola, energy drinks or chocolate until afte
 step-water = Drink water only, up to { $amount } until { $until }.
 step-empty = Empty your bladder in the toilet.
 step-empty-more = Then drink nothing until card { $card } is done.
+step-empty-more-prescribed = Then drink nothing until card { $card } is done, unless your provider told you to drink.
 step-short = Card { $before } is also the time to empty your bladder. Drink nothing until card { $card } is done.
+step-short-prescribed = Card { $before } is also the time to empty your bladder. Drink nothing until card { $card } is done, unless your provider told you to drink.
 step-card = Card { $card }.
 step-card-dinner = Do it just before you eat dinner.
 step-card-bedtime = Do it just before you go to sleep.
@@ -125,9 +127,10 @@ step-allowance-lookup = You may drink some water until card { $card } is done. F
 step-allowance-prescribed = Until card { $card } is done, drink water only as your provider told you.
 step-allowance-ask = Ask your provider how much water you may drink until card { $card } is done.
 step-allowance-help = You may eat. No caffeine yet.
-step-dose-after = Now take { $medicine }.
+step-dose-after = Now take your { $usual } { $medicine }, if you have not taken it yet.
 step-then = Then
 step-done = You may drink as usual now.
+step-done-prescribed = Drink as your provider told you.
 step-pack = Check that every card is dry. Then pack the cards.
 step-post = Post the kit today.
 step-post-check = First ask if there is post today. It is the day before a holiday.
@@ -150,11 +153,12 @@ med-rule-unnamed = Do not stop, skip, delay or change any medicine for this test
 med-medicine = Medicine
 med-usual = You take it at
 med-as-usual = As usual
-med-after-card = After card { $card }, about { $time }
+med-after-card = After card { $card } ({ $time })
 med-ask = Ask before you start: ________
 med-prescribed = As prescribed
 med-steroid = { $medicine } is a steroid. Never stop it suddenly.
 med-note = { $medicine }. From your provider: { $note }
+med-sip = Is a medicine due while you drink nothing? Take it on time with a sip of water, and write that down.
 med-skin = Gel, cream or spray: wash your hands with soap before you touch a card. Keep it off the cards.
 med-agreed = { $provider } agreed to the changed times above.
 med-named = { $name }, { $form }
@@ -178,7 +182,8 @@ form-other = other form
 
 wrong-heading = If something goes wrong
 wrong-missed = You missed a card or did it late: do not guess a time. If the card is still dry, use it at the make-up time below. If it is wet, write the real time on it, keep it and call us.
-wrong-waking = You missed card { $card }, or did it more than { $minutes } minutes after you woke: do not do card { $next } today. Take your medicines at their usual times.
+wrong-waking = You missed card { $card }, or did it more than { $minutes } minutes after you woke: do not do card { $next } today. Take your medicines at their usual times. Is a time past? Take that one now, if you have not taken it yet.
+wrong-dose = You missed a card that a medicine comes after: do not skip the medicine. Call your provider.
 wrong-cannot = You cannot urinate: drink one glass of water and wait a few minutes.
 wrong-drank = You drank when you should not: do the card and write down what you drank.
 wrong-changed = Your day goes another way: look at the table “If your day changes”.
@@ -193,9 +198,16 @@ repeat-empty = Empty bladder
 repeat-stop = Drink nothing from
 repeat-collect = Do the card
 repeat-none = —
-repeat-dose = If you make up card { $card }: take { $medicine } after that, about { $time }.
-repeat-dose-ask = If you make up card { $card }: ask before when to take { $medicine }.
-repeat-once = Take each dose only once, after the last card that you make up.
+repeat-dose = If you make up { $count ->
+    [one] card
+   *[other] cards
+  } { $card }: take your { $usual } { $medicine } after that, about { $time }.
+repeat-dose-ask = If you make up { $count ->
+    [one] card
+   *[other] cards
+  } { $card }: ask before when to take your { $usual } { $medicine }.
+repeat-once = Do two of these lines name one dose? Take it once, after the later card.
+repeat-ask = If you make up a card, ask about that day, too (medicines with “Ask” above).
 repeat-pack = If you make up a card, do not pack yet. Sleep once more. Pack when all cards are dry.
 
 changes-heading = If your day changes
@@ -234,6 +246,7 @@ fluids-allowance-lookup = Water, up to the amount in the table below
 fluids-allowance-prescribed = Water, only as your provider told you
 fluids-allowance-ask = Ask your provider how much water
 fluids-normal = As usual
+fluids-normal-prescribed = As your provider told you
 fluids-from = From { $from }
 fluids-caffeine = No caffeine from { $from } to { $until }: no coffee, tea, cola, energy drinks or chocolate.
 fluids-table = How much water after you wake up

@@ -100,7 +100,9 @@ step-caffeine-more = Ni café, té, bebidas de cola o energéticas, ni chocolate
 step-water = Hasta las { $until }, beba solo agua: { $amount } como máximo.
 step-empty = Orine en el inodoro.
 step-empty-more = Después no beba nada hasta terminar la tarjeta { $card }.
+step-empty-more-prescribed = Después no beba nada hasta terminar la tarjeta { $card }, a menos que su profesional de salud le haya indicado beber.
 step-short = La hora de la tarjeta { $before } es también la hora de vaciar la vejiga. No beba nada hasta terminar la tarjeta { $card }.
+step-short-prescribed = La hora de la tarjeta { $before } es también la hora de vaciar la vejiga. No beba nada hasta terminar la tarjeta { $card }, a menos que su profesional de salud le haya indicado beber.
 step-card = Tarjeta { $card }.
 step-card-dinner = Hágala justo antes de cenar.
 step-card-bedtime = Hágala justo antes de dormir.
@@ -131,9 +133,10 @@ step-allowance-lookup = Desde ahora hasta terminar la tarjeta { $card }, puede b
 step-allowance-prescribed = Desde ahora hasta terminar la tarjeta { $card }, beba solo agua y solo como le indicó su profesional de salud.
 step-allowance-ask = Pregunte a su profesional de salud cuánta agua puede beber desde ahora hasta terminar la tarjeta { $card }.
 step-allowance-help = Puede comer. Todavía nada de cafeína.
-step-dose-after = Ahora le toca su medicina: { $medicine }.
+step-dose-after = Ahora le toca { $medicine } (hora de siempre: { $usual }). Si ya lo hizo, no lo repita.
 step-then = Después
 step-done = Ya puede beber como siempre.
+step-done-prescribed = Beba como le indicó su profesional de salud.
 step-pack = Revise que todas las tarjetas estén secas. Después, empáquelas.
 step-post = Envíe el kit por correo hoy.
 step-post-check = Antes pregunte si hoy hay servicio de correo. El día siguiente es feriado.
@@ -156,11 +159,12 @@ med-rule-unnamed = Para esta prueba, no deje, no se salte, no atrase ni cambie n
 med-medicine = Medicina
 med-usual = Hora de siempre
 med-as-usual = Como siempre
-med-after-card = Después de la tarjeta { $card } (más o menos { $time })
+med-after-card = Después de la tarjeta { $card } ({ $time })
 med-ask = Pregunte antes: ________
 med-prescribed = Como dice su receta
 med-steroid = { $medicine } es un esteroide (corticoide). Nunca deje de usarlo de repente.
 med-note = { $medicine }. De su profesional de salud: { $note }
+med-sip = ¿Le toca una medicina cuando no debe beber? Tómela a su hora con un sorbo de agua y anótelo.
 med-skin = Gel, crema o spray: lávese las manos con jabón antes de tocar una tarjeta. No deje que el producto toque las tarjetas.
 med-agreed = { $provider } aceptó los cambios de hora de arriba.
 med-named = { $name }, { $form }
@@ -184,7 +188,8 @@ form-other = otra forma
 
 wrong-heading = Si algo sale mal
 wrong-missed = Si no hizo una tarjeta o la hizo tarde: no adivine la hora. Si sigue seca, úsela a la hora de la tabla de abajo. Si está mojada, escriba en ella la hora real, guárdela y llámenos.
-wrong-waking = Si no hizo la tarjeta { $card }, o la hizo más de { $minutes } minutos después de despertarse: hoy no haga la tarjeta { $next }. Tome sus medicinas a la hora de siempre.
+wrong-waking = Si no hizo la tarjeta { $card }, o la hizo más de { $minutes } minutos después de despertarse: hoy no haga la tarjeta { $next }. Tome sus medicinas a la hora de siempre. Si ya pasó y no las tomó, tómelas ahora.
+wrong-dose = Si no hizo una tarjeta antes de una medicina: no se salte la medicina. Llame a su profesional.
 wrong-cannot = Si no puede orinar: beba un vaso de agua y espere unos minutos.
 wrong-drank = Si bebió cuando no debía: haga la tarjeta y anote lo que bebió.
 wrong-changed = Si cambia su horario: mire la tabla “Si su día cambia”.
@@ -199,9 +204,16 @@ repeat-empty = Vacíe la vejiga
 repeat-stop = No beba desde
 repeat-collect = Haga la tarjeta
 repeat-none = —
-repeat-dose = Si recupera la tarjeta { $card }: después de hacerla, le toca { $medicine } (más o menos { $time }).
-repeat-dose-ask = Si recupera la tarjeta { $card }: pregunte primero cuándo le toca { $medicine }.
-repeat-once = Cada dosis, una sola vez: después de la última tarjeta que recupere.
+repeat-dose = Si recupera { $count ->
+    [one] la tarjeta
+   *[other] las tarjetas
+  } { $card }: después le toca { $medicine } (hora de siempre: { $usual }), más o menos { $time }.
+repeat-dose-ask = Si recupera { $count ->
+    [one] la tarjeta
+   *[other] las tarjetas
+  } { $card }: pregunte primero cuándo le toca { $medicine } (hora de siempre: { $usual }).
+repeat-once = Si dos de estas líneas hablan de la misma dosis: una sola vez, después de la última tarjeta.
+repeat-ask = Si recupera una tarjeta, pregunte también por ese día (medicinas con “Pregunte”).
 repeat-pack = Si recupera una tarjeta, no empaque todavía. Duerma una noche más. Empaque cuando todas estén secas.
 
 changes-heading = Si su día cambia
@@ -240,6 +252,7 @@ fluids-allowance-lookup = Agua, no más de la cantidad que dice la tabla de abaj
 fluids-allowance-prescribed = Agua, solo como le indicó su profesional de salud
 fluids-allowance-ask = Pregunte a su profesional de salud cuánta agua puede beber
 fluids-normal = Como siempre
+fluids-normal-prescribed = Como le indicó su profesional de salud
 fluids-from = Desde { $from }
 fluids-caffeine = Sin cafeína (desde { $from } hasta { $until }): nada de café, té, bebidas de cola, bebidas energéticas ni chocolate.
 fluids-table = Cuánta agua después de despertarse

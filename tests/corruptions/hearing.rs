@@ -324,7 +324,7 @@ pub const CASES: &[Case] = &[
             kids.retain(|kid| *kid != number.into());
         },
         2,
-        "which is not read out",
+        "is printed and not read out",
     ),
     case(
         "a mark left out among those of a page",

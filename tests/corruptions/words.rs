@@ -221,7 +221,7 @@ pub const CASES: &[Case] = &[
                 &[
                     "progesterone, capsule",
                     "9:00 pm",
-                    "After card 2, about 10:15 pm",
+                    "After card 2 (10:15 pm)",
                     "As usual",
                 ],
             )

@@ -21,6 +21,7 @@ It shares no code with the program. Needs Python 3.11 and requirements.txt.
 """
 
 import argparse
+import itertools
 import json
 import random
 import subprocess
@@ -280,15 +281,36 @@ def plan_doses(order, anchors, slots):
             for day, since in ((1, waking_before.instant), (2, anchors.waking.instant)):
                 usual = first_at_or_after(zone, wall, since).instant
                 action, after = dose_action(dose, agreed, usual, day, anchors, slots)
-                rows.append({
-                    "medicine": dose["medicine"],
-                    "day": day,
-                    "usual_at": show(zone, usual),
-                    "take_at": show(zone, take_at(action, after, usual, slots)),
-                    "action": action,
-                    "after_slot": after,
-                })
-    return rows
+                rows.append([dose["medicine"], day, usual, action, after])
+    ask_where_close(rows, lambda row: take_at(row[3], row[4], row[2], slots))
+    return [show_dose(zone, row, take_at(row[3], row[4], row[2], slots)) for row in rows]
+
+
+def show_dose(zone, row, at):
+    medicine, day, usual, action, after = row
+    return {
+        "medicine": medicine,
+        "day": day,
+        "usual_at": show(zone, usual),
+        "take_at": show(zone, at),
+        "action": action,
+        "after_slot": after,
+    }
+
+
+def ask_where_close(rows, at):
+    """Two doses of one medicine that moving brings to less than half as far apart as
+    they usually are: both are asked about."""
+    close = set()
+    for (i, one), (j, other) in itertools.combinations(enumerate(rows), 2):
+        if one[0].lower() != other[0].lower() or "ask" in (one[3], other[3]):
+            continue
+        if "after-card" not in (one[3], other[3]):
+            continue
+        if abs(at(one) - at(other)) < abs(one[2] - other[2]) / 2:
+            close |= {i, j}
+    for i in close:
+        rows[i][3:] = ASK
 
 
 def by_rule(dose, agreed):
@@ -321,17 +343,18 @@ def plan_repeat_doses(order, anchors, slots, name):
         for wall in dose["times"] if by_rule(dose, agreed) else []:
             usual = first_at_or_after(anchors.zone, wall, since).instant
             if usual > until:
-                continue
-            too_far = until - usual > LONGEST_SHIFT
-            rows.append({
-                "medicine": dose["medicine"],
-                "day": day,
-                "usual_at": show(anchors.zone, usual),
-                "take_at": None if too_far else show(anchors.zone, until),
-                "action": "ask" if too_far else "after-card",
-                "after_slot": None if too_far else after,
-            })
-    return rows
+                action = AS_USUAL
+            elif until - usual > LONGEST_SHIFT:
+                action = ASK
+            else:
+                action = ("after-card", after)
+            rows.append([dose["medicine"], day, usual, *action])
+
+    def at(row):
+        return {"ask": None, "as-usual": row[2], "after-card": until}[row[3]]
+
+    ask_where_close(rows, at)
+    return [show_dose(anchors.zone, row, at(row)) for row in rows if row[3] != "as-usual"]
 
 
 # ------------------------------------------------------------------- fluids
@@ -483,7 +506,9 @@ def make_plan(order_text):
     anchors = find_anchors(order)
     slots = find_slots(anchors)
     pack = find_pack_time(anchors, slots)
-    post_day = first_post_day(pack.astimezone(anchors.zone).date())
+    packed = pack.astimezone(anchors.zone)
+    # From five in the afternoon on the day's post has gone (common practice, no source).
+    post_day = first_post_day(packed.date() + timedelta(days=packed.hour >= 17))
     return {
         "order": order["order"],
         "zone": order["zone"],

@@ -57,6 +57,59 @@ fn each_question_about_a_dose_is_told_with_its_reason() {
             &["ask about estradiol (patch): the patch is due to be changed during the \
                collection"],
         ),
+        (
+            format!("{}change_on = 2026-10-16\n", by_rule("estradiol", "patch", "09:00")),
+            &["ask about estradiol (patch): the patch is due to be changed during the \
+               collection"],
+        ),
+        // A change before the collection says nothing of the next one.
+        (
+            format!("{}change_on = 2026-10-11\n", by_rule("estradiol", "patch", "09:00")),
+            &[
+                "ask about estradiol (patch): the day of the patch's next change is not known",
+            ],
+        ),
+        (
+            format!("{}change_on = 2026-10-17\n", by_rule("estradiol", "patch", "09:00")),
+            &[],
+        ),
+        // Moving would bring two doses together, or close to each other.
+        (
+            by_rule("estradiol", "tablet", "06:30, 08:00"),
+            &[
+                "ask about estradiol (tablet): moving brings its 06:30 dose close to that of \
+               08:00",
+            ],
+        ),
+        (
+            by_rule("estradiol", "tablet", "07:00, 08:45"),
+            &[
+                "ask about estradiol (tablet): moving brings its 07:00 dose close to that of \
+               08:45",
+            ],
+        ),
+        (
+            format!(
+                "{}{}",
+                by_rule("estradiol", "tablet", "19:00"),
+                by_rule("Estradiol", "gel", "21:00")
+            ),
+            &[
+                "ask about estradiol (tablet): moving brings its 19:00 dose close to that of \
+               21:00",
+            ],
+        ),
+        // Two at one time stay two at one time, and two medicines have nothing to do
+        // with each other.
+        (
+            format!(
+                "{}{}{}",
+                by_rule("estradiol", "tablet", "20:00"),
+                by_rule("estradiol", "gel", "20:00"),
+                by_rule("progesterone", "capsule", "21:00")
+            ),
+            &[],
+        ),
         // Nothing is asked of a dose that is moved, taken as usual or as prescribed.
         (by_rule("estradiol", "gel", "07:30, 20:00"), &[]),
         (dose("estradiol", "gel", "12:45", "unchanged"), &[]),

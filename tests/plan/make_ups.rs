@@ -74,6 +74,18 @@ fn each_make_up_moves_the_doses_of_its_own_window() {
         ("an evening's dose is none of the morning's make-up", "20:00", "waking", &[]),
         ("nor of card 4's alone", "22:00", "later", &[]),
         (
+            "two doses that would come together",
+            "06:30, 08:00",
+            "later",
+            &["day 3: 10-16 06:30 ask", "day 3: 10-16 08:00 ask"],
+        ),
+        (
+            "two doses, one in the window and the other soon after it",
+            "07:00, 08:45",
+            "waking",
+            &["day 3: 10-16 07:00 ask", "day 3: 10-16 08:45 ask"],
+        ),
+        (
             "two doses, one in the window",
             "07:30, 12:00",
             "later",
