@@ -337,6 +337,30 @@ fn people_whose_drinking_is_prescribed_read_no_amount() {
     assert!(text.contains("card 1 is done, unless your provider told you to drink."));
 }
 
+#[test]
+fn the_head_of_many_medicines_stands_again_on_the_next_page() {
+    let mut shop = workshop();
+    let dose = |medicine: &str| {
+        format!(
+            "[[dose]]\nmedicine = \"{medicine}\"\nform = \"tablet\"\n\
+             times = [07:00, 13:00, 20:00]\n"
+        )
+    };
+    let doses: String = ["metformin", "amlodipine", "warfarin", "levetiracetam"]
+        .iter()
+        .map(|medicine| dose(medicine))
+        .collect();
+    for language in ["en", "es"] {
+        let order =
+            order_set(&format!("text = \"large\"\nlanguage = \"{language}\"")) + &doses;
+        let (_, made) = make_and_prove(&mut shop, &order);
+        let head = ["Youtakeitat", "Horadesiempre"];
+        let text: String = printed(&made).split_whitespace().collect();
+        let heads: usize = head.iter().map(|head| text.matches(head).count()).sum();
+        assert_eq!(heads, 2, "{language}");
+    }
+}
+
 /// What the sheet says of medicines: doses that moving would bring together, a dose in
 /// the night, a dose that moves, and one that is due while nothing is drunk.
 #[test]

@@ -63,7 +63,15 @@ pub(super) fn card_name(words: &Words, slot: &PlannedSlot) -> String {
 
 /// The instruction sheet's medicines and make-up times.
 pub(super) fn sheet(kit: &Kit, part: &Part) -> Vec<Difference> {
-    let medicines = Table::new("the medicines", medicine_rows(kit));
+    let words = kit.words;
+    let headings = [
+        say!(words, "med-medicine"),
+        say!(words, "med-usual"),
+        say!(words, "part-before"),
+        say!(words, "part-after"),
+    ];
+    let rows = medicine_rows(kit);
+    let medicines = Table { headings: &headings, ..Table::new("the medicines", rows) };
     let repeats = Table::new("the make-up times", repeat_rows(kit));
     [medicines, repeats].iter().filter_map(|table| compare(part, table)).collect()
 }
