@@ -26,6 +26,8 @@ pub enum Class {
     Antiepileptic,
     Anticoagulant,
     Diuretic,
+    /// What lowers blood sugar beside insulin.
+    Antidiabetic,
     /// Hormones that prevent pregnancy: hours matter, so never moved by rule.
     Contraceptive,
     /// Sex hormones, thyroid hormones and melatonin: the only doses that a
@@ -58,6 +60,7 @@ impl Class {
             Self::Antiepileptic => "an antiepileptic",
             Self::Anticoagulant => "an anticoagulant",
             Self::Diuretic => "a diuretic",
+            Self::Antidiabetic => "a medicine for diabetes",
             Self::Other => "not a hormone",
         }
     }
@@ -90,6 +93,7 @@ const LEVELS: &[(&str, Class)] = &[
     ("C03XA", Class::Desmopressin),   // vasopressin antagonists
     ("N05AN", Class::Lithium),        // lithium
     ("A10A", Class::Insulin),         // insulins and analogues
+    ("A10", Class::Antidiabetic),     // drugs used in diabetes
     ("N03", Class::Antiepileptic),    // antiepileptics
     ("N02BF", Class::Antiepileptic),  // gabapentinoids, N03AX before 2023
     ("B01", Class::Anticoagulant),    // antithrombotic agents

@@ -94,7 +94,8 @@ fn medicines_have_the_class_of_their_atc_code() {
         (Class::Anticoagulant, &["warfarin", "apixaban"]),
         (Class::Diuretic, &["furosemide", "hydrochlorothiazide", "spironolactone"]),
         (Class::Contraceptive, &["levonorgestrel", "desogestrel"]),
-        (Class::Other, &["metformin", "lisinopril", "ketoconazole"]),
+        (Class::Antidiabetic, &["metformin", "empagliflozin"]),
+        (Class::Other, &["lisinopril", "ketoconazole"]),
     ] {
         for name in names {
             assert_eq!(class(name), Some(class_wanted), "{name}");

@@ -90,12 +90,13 @@ fn first_day(kit: &Kit, start: &crate::order::Start) -> chrono::NaiveDate {
 }
 
 fn before(kit: &Kit) -> Vec<String> {
-    let changes = kit.plan.findings.iter().any(|finding| finding.code == "clock-change");
+    let has = |code: &str| kit.plan.findings.iter().any(|finding| finding.code == code);
     [
         (kit.edition.revision > 0).then(|| say!(kit.words, "sheet-revised")),
         cleared(kit),
         ask(kit),
-        changes.then(|| say!(kit.words, "sheet-clocks")),
+        has("clock-change").then(|| say!(kit.words, "sheet-clocks")),
+        has("clock-change-later").then(|| say!(kit.words, "sheet-clocks-later")),
         assumed(kit),
     ]
     .into_iter()

@@ -1,6 +1,6 @@
 //! Places the anchors of a plan: lunch, dinner, bedtime and waking.
 
-use chrono::{Days, NaiveDate, NaiveTime};
+use chrono::{Days, NaiveDate, NaiveTime, TimeDelta};
 
 use super::{Finding, Level, PlannedSlot, Setting};
 use crate::clock::{Clock, Moment, Wall};
@@ -106,7 +106,7 @@ fn search(
 ) -> Placed {
     let mut day = first;
     loop {
-        let date = moment.date_naive() + chrono::TimeDelta::days(day);
+        let date = moment.date_naive() + TimeDelta::days(day);
         let (at, wall) = clock.at(date, time);
         if found(at) || day.abs() > 3 {
             return Placed { at, date, wall };
@@ -252,19 +252,25 @@ fn report_lengths(anchors: &Anchors, protocol: &Protocol, findings: &mut Vec<Fin
 }
 
 fn report_clock_change(clock: &Clock, anchors: &Anchors, findings: &mut Vec<Finding>) {
-    let until = clock.after(anchors.waking, chrono::TimeDelta::hours(2));
-    for change in clock.changes(anchors.lunch, until) {
-        let minutes = (change.after_seconds - change.before_seconds) / 60;
-        let way = if minutes > 0 { "forward" } else { "back" };
-        findings.push(Finding::new(
-            Level::Info,
-            "clock-change",
-            format!(
-                "the clocks go {way} {} minutes at {}, during the collection",
-                minutes.abs(),
-                change.at.format("%Y-%m-%d %H:%M")
-            ),
-        ));
+    let until = clock.after(anchors.waking, TimeDelta::hours(2));
+    let made_up = clock.after(until, TimeDelta::days(1));
+    for (code, when, from, until) in [
+        ("clock-change", "during the collection", anchors.lunch, until),
+        ("clock-change-later", "on the day of the make-ups", until, made_up),
+    ] {
+        for change in clock.changes(from, until) {
+            let minutes = (change.after_seconds - change.before_seconds) / 60;
+            let way = if minutes > 0 { "forward" } else { "back" };
+            findings.push(Finding::new(
+                Level::Info,
+                code,
+                format!(
+                    "the clocks go {way} {} minutes at {}, {when}",
+                    minutes.abs(),
+                    change.at.format("%Y-%m-%d %H:%M")
+                ),
+            ));
+        }
     }
 }
 

@@ -41,7 +41,7 @@ pub(super) fn find(order: &Order, protocol: &Protocol, findings: &mut Vec<Findin
         hold(order, HoldKind::Weight, why, findings);
     }
     glucocorticoids(order, findings);
-    diuretics(order, findings);
+    drinking_matters(order, findings);
 }
 
 /// A hold unless a clearance names it; the clearance is a finding, too.
@@ -117,15 +117,25 @@ fn glucocorticoids(order: &Order, findings: &mut Vec<Finding>) {
     }
 }
 
-fn diuretics(order: &Order, findings: &mut Vec<Finding>) {
-    for dose in order.doses.iter().filter(|dose| dose.class == Some(Class::Diuretic)) {
-        findings.push(Finding::new(
-            Level::Warning,
-            "diuretic",
-            format!(
-                "{} is a diuretic: check that two hours without a drink suit the patient",
-                dose.medicine
-            ),
-        ));
+/// Medicines with which hours without a drink, or other meals, may not suit.
+///
+/// # Source
+///
+/// Sick-day consensus, AJKD 2023;81:564 (of acute illness, so it says so only at one
+/// remove): with diuretics and medicines for diabetes little fluid harms the kidneys or
+/// leads to ketoacidosis.
+fn drinking_matters(order: &Order, findings: &mut Vec<Finding>) {
+    for dose in &order.doses {
+        let (code, check) = match dose.class {
+            Some(Class::Diuretic) => ("diuretic", "two hours without a drink suit"),
+            Some(Class::Insulin | Class::Antidiabetic) => {
+                ("diabetes", "two hours without a drink, and the time of dinner, suit")
+            }
+            _ => continue,
+        };
+        let class = dose.class.map_or("", Class::describe);
+        let medicine = &dose.medicine;
+        let text = format!("{medicine} is {class}: check that {check} the patient");
+        findings.push(Finding::new(Level::Warning, code, text));
     }
 }

@@ -74,6 +74,7 @@ first-call = Call { $phone } first.
 first-cleared = { $by } looked at your order on { $date }. You may do this test. Keep to what your provider told you.
 sheet-ask = Before you start, ask your provider about: { $medicines }.
 sheet-clocks = The clocks change during this test. All times here are the times that your clock will show.
+sheet-clocks-later = The clocks change on the next day, when you would make up a card. All times here are the times that your clock will show.
 
 timeline-alt = A line of your times in order. { $stations }.
 timeline-stop = drink nothing

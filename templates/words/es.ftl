@@ -80,6 +80,7 @@ first-call = Llame primero al { $phone }.
 first-cleared = { $by } revisó su orden el { $date }. Puede hacer esta prueba. Siga lo que le indicó su profesional de salud.
 sheet-ask = Antes de empezar, pregunte a su profesional de salud por: { $medicines }.
 sheet-clocks = Durante esta prueba cambia la hora. Las horas de esta hoja son las que mostrará su reloj.
+sheet-clocks-later = Al día siguiente, si recupera una tarjeta, ya habrá cambiado la hora. Las horas de esta hoja son las que mostrará su reloj.
 
 timeline-alt = Una línea con sus horas en orden. { $stations }.
 timeline-stop = no beba

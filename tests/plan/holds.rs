@@ -105,14 +105,20 @@ fn a_glucocorticoids_hold_names_all_that_is_missing_and_nothing_else() {
 }
 
 #[test]
-fn a_diuretic_is_to_be_looked_at_and_no_other_medicine_is() {
+fn medicines_with_which_drinking_matters_are_to_be_looked_at_and_no_others() {
     let water = dose("furosemide", "tablet", "08:00", "unchanged");
-    let other = dose("metformin", "tablet", "08:00", "unchanged");
+    let insulin = dose("insulin glargine", "injection", "22:00", "unchanged");
+    let sugar = dose("metformin", "tablet", "08:00", "unchanged");
+    let other = dose("amlodipine", "tablet", "08:00", "unchanged");
     assert_eq!(
-        told(&format!("{water}\n{other}"), Level::Warning),
+        told(&format!("{water}\n{insulin}\n{sugar}\n{other}"), Level::Warning),
         [
             "diuretic: furosemide is a diuretic: check that two hours without a drink suit \
-          the patient"
+             the patient",
+            "diabetes: insulin glargine is an insulin: check that two hours without a \
+             drink, and the time of dinner, suit the patient",
+            "diabetes: metformin is a medicine for diabetes: check that two hours without \
+             a drink, and the time of dinner, suit the patient",
         ]
     );
     assert_eq!(told(&other, Level::Warning), [""; 0]);

@@ -145,5 +145,11 @@ fn a_change_of_the_clocks_during_the_collection_is_said() {
         let plan = planned(&with_routine(start, zone, &routine));
         let found = about(&plan, &["clock-change"]).join("; ");
         assert_eq!(found, expected, "{zone} {start}");
+        let later = about(&plan, &["clock-change-later"]);
+        assert_eq!(
+            !later.is_empty(),
+            (start, wake) == ("2026-10-31", "23:59"),
+            "{start}"
+        );
     }
 }
