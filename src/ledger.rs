@@ -25,7 +25,7 @@ pub use chain::{Head, ShortHead, digest};
 pub use check::Checked;
 pub use entry::{Document, Entry, Kind, LABORATORY, PLAN, Sealed};
 pub use forget::Forgotten;
-pub use given::{Again, NewKit, Recorded, Reprint, RunCounts, Stamp, What};
+pub use given::{Again, Basis, NewKit, Recorded, Reprint, RunCounts, Stamp, What};
 pub use kit::{Person, StoredKit};
 pub use place::{by_whom, ledger_beside, ledger_file, ledger_named, parse_moment};
 pub use search::{Found, fold};
@@ -45,6 +45,9 @@ use rusqlite::Connection;
 ///   can write; documents are set with it, and files are written once it is
 ///   committed. A program that dies in between leaves a mark that is on no
 ///   paper, which does no harm; two papers with the same mark would.
+/// - **From the newest content.** Papers are planned before the ledger is held. If
+///   the order was revised meanwhile, what was planned is refused, so that no stale
+///   sheet bears a newer mark and no revision is lost under another.
 /// - **What is gone is gone.** Retention takes out all that could lead back to
 ///   the person and leaves the chain whole.
 ///

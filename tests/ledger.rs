@@ -17,7 +17,7 @@ mod tamper;
 
 use kitwright::ledger::{Again, Kind, RunCounts, What};
 
-use desk::{Desk, changed, document, faults_of, kit, reprint, stamp};
+use desk::{Desk, basis, changed, document, faults_of, kit, reprint, stamp};
 
 /// Writes a ledger with entries of every kind for the outside check, to the file
 /// that the environment names.
@@ -29,10 +29,18 @@ fn a_ledger_for_the_outside_check() {
     desk.ledger.forget(&stamp(2000), stamp(500).at).unwrap();
     let kits = [kit("HB-30000", "Lindqvist")];
     desk.ledger.record_kits(&stamp(2001), &kits, Again::Refuse).unwrap();
-    let sheet = reprint("HB-30000", What::Sheet, "smudged");
+    let sheet = reprint(&desk.ledger, "HB-30000", What::Sheet, "smudged");
     desk.ledger.record_reprint(&stamp(2002), &sheet, |_| Ok(vec![])).unwrap();
     let other = changed(&kits[0], "06:30", "07:00");
-    desk.ledger.record_revision(&stamp(2003), &other, "later", |_| Ok(vec![])).unwrap();
+    desk.ledger
+        .record_revision(
+            &stamp(2003),
+            &other,
+            &basis(&desk.ledger, &other.order),
+            "later",
+            |_| Ok(vec![]),
+        )
+        .unwrap();
     let Desk { ledger, path, folder: _folder } = desk;
     drop(ledger);
     std::fs::copy(path, file).unwrap();
@@ -84,7 +92,15 @@ fn another_text_under_a_number_is_refused_and_both_are_shown() {
     assert_eq!(desk.ledger.head().unwrap(), before, "the batch was not recorded in part");
     assert_eq!(desk.ledger.kit("HB-20500").unwrap(), None);
 
-    desk.ledger.record_revision(&stamp(10), &other, "a slip", |_| Ok(vec![])).unwrap();
+    desk.ledger
+        .record_revision(
+            &stamp(10),
+            &other,
+            &basis(&desk.ledger, &other.order),
+            "a slip",
+            |_| Ok(vec![]),
+        )
+        .unwrap();
     let old = [kit("HB-20417", "Okonkwo-Reyes")];
     let faults = desk.ledger.record_kits(&stamp(11), &old, Again::Record).unwrap_err();
     assert!(faults[0].what.ends_with("from another text (revision 1)"), "{faults:?}");
@@ -193,7 +209,7 @@ fn reprint_numbers_rise_and_one_that_failed_is_given_again() {
     let mut desk = Desk::new();
     desk.make(0, &["HB-20417"]);
     let mut number = |what, works: bool| {
-        let reprint = reprint("HB-20417", what, "smudged");
+        let reprint = reprint(&desk.ledger, "HB-20417", what, "smudged");
         let mut given = 0;
         let recorded = desk.ledger.record_reprint(&stamp(1), &reprint, |number| {
             given = number;
@@ -224,7 +240,7 @@ fn a_reprint_of_nothing_or_for_no_reason_is_refused() {
     desk.make(0, &["HB-20417"]);
     #[track_caller]
     fn refused(desk: &mut Desk, order: &str, what: What, reason: &str, says: &str) {
-        let reprint = reprint(order, what, reason);
+        let reprint = reprint(&desk.ledger, order, what, reason);
         let faults = desk
             .ledger
             .record_reprint(&stamp(1), &reprint, |_| panic!("nothing is to be set"))
@@ -243,11 +259,17 @@ fn a_revision_brings_a_new_text_and_keeps_the_counters() {
     let mut desk = Desk::new();
     let first = kit("HB-20417", "Okonkwo-Reyes");
     desk.make(0, &["HB-20417"]);
-    let sheet = reprint("HB-20417", What::Sheet, "wet");
+    let sheet = reprint(&desk.ledger, "HB-20417", What::Sheet, "wet");
     desk.ledger.record_reprint(&stamp(1), &sheet, |_| Ok(vec![])).unwrap();
     let second = changed(&first, "06:30", "07:00");
     let set = |number| Ok(vec![document(&format!("revision-{number}.pdf"), 2)]);
-    let recorded = desk.ledger.record_revision(&stamp(2), &second, "wakes later", set);
+    let recorded = desk.ledger.record_revision(
+        &stamp(2),
+        &second,
+        &basis(&desk.ledger, &second.order),
+        "wakes later",
+        set,
+    );
     assert_eq!(recorded.unwrap().counter, 1);
     let stored = desk.ledger.kit("HB-20417").unwrap().unwrap();
     assert_eq!(stored.person.unwrap().order_text, second.source.text);
@@ -256,7 +278,16 @@ fn a_revision_brings_a_new_text_and_keeps_the_counters() {
     let sealed = trail[2].sealed.as_ref().unwrap();
     assert_eq!(sealed.revised_from, trail[0].sealed.as_ref().unwrap().input_digest);
 
-    let same = desk.ledger.record_revision(&stamp(3), &second, "again", set).unwrap_err();
+    let same = desk
+        .ledger
+        .record_revision(
+            &stamp(3),
+            &second,
+            &basis(&desk.ledger, &second.order),
+            "again",
+            set,
+        )
+        .unwrap_err();
     assert_eq!(
         faults_of(&same),
         "order HB-20417 has this text already: nothing is revised"
@@ -316,9 +347,64 @@ fn kits_are_found_by_what_is_in_hand() {
     misses(&desk, "", "nothing in the ledger fits ``", "an order number, a code");
     misses(&desk, "' OR 1=1 --", "nothing in the ledger fits `' OR 1=1 --`", "code");
 
-    desk.ledger.record_revision(&stamp(2), &renamed, "married", |_| Ok(vec![])).unwrap();
+    desk.ledger
+        .record_revision(
+            &stamp(2),
+            &renamed,
+            &basis(&desk.ledger, &renamed.order),
+            "married",
+            |_| Ok(vec![]),
+        )
+        .unwrap();
     finds(&desk, "halloran", &["HB-20418"]);
     finds(&desk, "1985-03-09", &["HB-20418"]);
     finds(&desk, "1984-03-09", &["HB-20417"]);
     misses(&desk, "nunez", "nothing in the ledger fits `nunez`", "order number");
+}
+
+#[test]
+fn papers_planned_before_a_revision_are_refused_after_it() {
+    let mut desk = Desk::new();
+    let first = kit("HB-20417", "Okonkwo-Reyes");
+    desk.make(0, &["HB-20417"]);
+    let planned = basis(&desk.ledger, "HB-20417");
+    let stale: Vec<_> = [What::Sheet, What::Labels(None), What::Labels(Some(2))]
+        .map(|what| reprint(&desk.ledger, "HB-20417", what, "smudged"))
+        .into();
+    // Other papers change nothing of what was planned.
+    desk.ledger.record_reprint(&stamp(1), &stale[0], |_| Ok(vec![])).unwrap();
+    desk.ledger.record_reprint(&stamp(1), &stale[0], |_| Ok(vec![])).unwrap();
+    let wakes = changed(&first, "06:30", "07:00");
+    desk.ledger
+        .record_revision(&stamp(2), &wakes, &planned, "later", |_| Ok(vec![]))
+        .unwrap();
+    let trail = desk.ledger.history("HB-20417").unwrap();
+    let says = "the order HB-20417 was changed meanwhile: this is of the order as first \
+                made, and the ledger has revision 1";
+    for reprint in &stale {
+        let refused = desk
+            .ledger
+            .record_reprint(&stamp(3), reprint, |_| panic!("nothing is to be set"))
+            .unwrap_err();
+        assert_eq!(faults_of(&refused), says);
+        assert!(refused[0].help.contains("give the command again"), "{refused:?}");
+    }
+    let weight = changed(&first, "150 lb", "160 lb");
+    let refused = desk
+        .ledger
+        .record_revision(&stamp(3), &weight, &planned, "heavier", |_| {
+            panic!("nothing is to be set")
+        })
+        .unwrap_err();
+    assert_eq!(faults_of(&refused), says, "it would lose the first revision");
+    assert_eq!(desk.ledger.history("HB-20417").unwrap(), trail, "nothing is recorded");
+    // A kit made again bears the newest revision, or is not made.
+    let again = |ledger: &mut kitwright::ledger::Ledger, revision| {
+        let kit = kitwright::ledger::NewKit { revision, ..wakes.clone() };
+        ledger.record_kits(&stamp(4), &[kit], Again::Record)
+    };
+    let refused = again(&mut desk.ledger, 0).unwrap_err();
+    assert_eq!(faults_of(&refused), says);
+    assert_eq!(again(&mut desk.ledger, 1).unwrap()[0].kind, Kind::MadeAgain);
+    desk.check_is_clean();
 }

@@ -4,11 +4,11 @@
 mod common;
 
 use std::path::{Path, PathBuf};
-use std::process::Output;
+use std::process::{Output, Stdio};
 
 use assert_cmd::Command;
 use common::order_text;
-use kitwright::ledger::{Again, Entry, Ledger, NewKit, Stamp, digest};
+use kitwright::ledger::{Again, Entry, Kind, Ledger, NewKit, Stamp, digest};
 use kitwright::proof::{attached_orders, read};
 use kitwright::workshop::Workshop;
 use tempfile::TempDir;
@@ -73,6 +73,33 @@ impl Desk {
         let said = String::from_utf8([stdout, stderr].concat()).unwrap();
         assert_eq!(status.code(), Some(code), "{arguments:?}: {said}");
         said
+    }
+
+    /// What several commands say that were given at once: each has read the ledger
+    /// before any of them can write to it.
+    fn run_at_once(&self, commands: &[&[&str]]) -> Vec<(Option<i32>, String)> {
+        let holder = rusqlite::Connection::open(self.path("ledger.db")).unwrap();
+        holder.execute_batch("BEGIN IMMEDIATE").unwrap();
+        let children: Vec<std::process::Child> = commands
+            .iter()
+            .map(|arguments| {
+                let mut command =
+                    std::process::Command::new(env!("CARGO_BIN_EXE_kitwright"));
+                command.current_dir(self.folder.path()).args(*arguments);
+                command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap()
+            })
+            .collect();
+        // Well under the ten seconds that they wait for the ledger.
+        std::thread::sleep(std::time::Duration::from_secs(3));
+        holder.execute_batch("ROLLBACK").unwrap();
+        children
+            .into_iter()
+            .map(|child| {
+                let Output { status, stdout, stderr } = child.wait_with_output().unwrap();
+                let said = String::from_utf8([stdout, stderr].concat()).unwrap();
+                (status.code(), said)
+            })
+            .collect()
     }
 
     /// Everything printed in a PDF, without spaces.
@@ -648,5 +675,65 @@ fn the_longest_foot_has_room_for_the_marks_of_a_revision_and_a_reprint() {
     for more in [&[][..], &["--bedtime", "23:15"], &[]] {
         let command = ["reprint", "HB-20417", "--reason", "sheet lost"];
         desk.run(&[&command, more].concat(), 0);
+    }
+}
+
+/// Whoever is refused says so, and has recorded and written nothing.
+#[track_caller]
+fn refused(said: &[(Option<i32>, String)]) -> usize {
+    let refused: Vec<&String> =
+        said.iter().filter(|(code, _)| *code == Some(1)).map(|(_, said)| said).collect();
+    for said in &refused {
+        assert!(said.contains("the order HB-20417 was changed meanwhile"), "{said}");
+        assert!(said.contains("give the command again"), "{said}");
+    }
+    let done = said.iter().filter(|(code, _)| *code == Some(0)).count();
+    assert_eq!(refused.len() + done, said.len(), "{said:?}");
+    refused.len()
+}
+
+#[test]
+fn of_two_revisions_at_once_none_is_lost() {
+    let desk = Desk::new();
+    let bed = ["reprint", "HB-20417", "--reason", "late shift", "--bedtime", "23:45"];
+    let wake = ["reprint", "HB-20417", "--reason", "wakes later", "--wake", "07:10"];
+    let said = desk.run_at_once(&[&bed, &wake]);
+    let refused = refused(&said);
+    let entries = desk.entries();
+    assert_eq!(entries.len(), 1 + 2 - refused);
+    let text = entries.last().unwrap().sealed.as_ref().unwrap().order_text.clone();
+    let has = [text.contains("23:45"), text.contains("07:10")];
+    // Each that was told "done" is in the newest text.
+    for (index, has) in has.into_iter().enumerate() {
+        assert_eq!(has, said[index].0 == Some(0), "{text} {said:?}");
+    }
+    let files = std::fs::read_dir(desk.path("reprints/HB-20417")).unwrap().count();
+    assert_eq!(files, 3 * (2 - refused), "nothing of the one refused is there");
+}
+
+#[test]
+fn no_stale_sheet_or_label_comes_after_a_revision() {
+    let desk = Desk::new();
+    let revise = ["reprint", "HB-20417", "--reason", "late shift", "--bedtime", "23:45"];
+    let sheet = ["reprint", "HB-20417", "--reason", "sheet lost"];
+    let labels = ["relabel", "HB-20417", "--reason", "labels torn"];
+    let said = desk.run_at_once(&[&revise, &sheet, &labels]);
+    let refused = refused(&said);
+    assert_eq!(said[0].0, Some(0), "other papers are no reason against: {said:?}");
+    let entries = desk.entries();
+    assert_eq!(entries.len(), 1 + 3 - refused);
+    let revised = entries.iter().position(|entry| entry.kind == Kind::Revised).unwrap();
+    let is_new = |name: &str| desk.printed(name).contains("11:45pm");
+    for (kind, name, index) in [
+        (Kind::Reprinted, "reprints/HB-20417/paper-reprint-1.pdf", 1),
+        (Kind::Relabelled, "reprints/HB-20417/labels-reprint-1.pdf", 2),
+    ] {
+        match entries.iter().position(|entry| entry.kind == kind) {
+            Some(at) => assert_eq!(is_new(name), at > revised, "{name}"),
+            None => {
+                assert_eq!(said[index].0, Some(1), "{name}");
+                assert!(!desk.path(name).exists(), "{name}");
+            }
+        }
     }
 }

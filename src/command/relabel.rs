@@ -47,9 +47,10 @@ fn carry_out(args: &Relabel) -> Result<String, Vec<Fault>> {
         Ok(vec![document])
     };
     match &mut target.book {
-        Some((ledger, _)) => {
+        Some((ledger, stored)) => {
             let reprint = Reprint {
                 order: order.clone(),
+                from: stored.basis(),
                 what: What::Labels(slot),
                 reason: args.again.reason.clone(),
                 stock: stock.name,

@@ -56,9 +56,10 @@ fn same(
         Ok(files.documents.clone())
     };
     match &mut target.book {
-        Some((ledger, _)) => {
+        Some((ledger, stored)) => {
             let reprint = Reprint {
                 order: order.clone(),
+                from: stored.basis(),
                 what: What::Sheet,
                 reason: args.again.reason.clone(),
                 // Paper alone is on none.
@@ -119,9 +120,9 @@ fn revised(
         Ok(files.documents.clone())
     };
     match &mut target.book {
-        Some((ledger, _)) => {
-            let reason = &args.again.reason;
-            ledger.record_revision(&target.stamp, &kit, reason, &mut set)?;
+        Some((ledger, stored)) => {
+            let (from, reason) = (stored.basis(), &args.again.reason);
+            ledger.record_revision(&target.stamp, &kit, &from, reason, &mut set)?;
         }
         None => {
             set(args.again.number.unwrap_or(1))?;

@@ -81,10 +81,12 @@ pub struct NewKit {
     /// Specimen codes in the order of the labels.
     pub codes: Vec<String>,
     pub documents: Vec<Document>,
+    /// The revision that its papers bear, if it is one made again.
+    pub revision: u32,
 }
 
 impl NewKit {
-    /// The kit of a planned order.
+    /// The kit of a planned order, as first made.
     pub fn of(
         order: &Order,
         plan: &Plan,
@@ -104,6 +106,7 @@ impl NewKit {
             lab_digest: digest(lab.source.text.as_bytes()),
             codes: plan.slots.iter().map(|slot| slot.code.clone()).collect(),
             documents,
+            revision: 0,
         }
     }
 
@@ -181,10 +184,25 @@ pub enum Again {
     Record,
 }
 
+/// The content of an order that papers were planned from: it is read before the ledger
+/// is held, and another process may have revised the order by the time they are recorded.
+///
+/// Whatever else was recorded meanwhile changes no paper: marks are given out while the
+/// ledger is held.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Basis {
+    /// 0 for the order as first made.
+    pub revision: u32,
+    /// SHA-256 of the order's text, as [`digest`] gives it.
+    pub input_digest: String,
+}
+
 /// Papers to be made again for a kit that is in the ledger.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Reprint {
     pub order: String,
+    /// What they are planned from.
+    pub from: Basis,
     pub what: What,
     /// Why, in somebody's own words.
     pub reason: String,

@@ -8,6 +8,7 @@ use super::Ledger;
 use super::chain::{Head, digest};
 use super::counters::Counters;
 use super::entry::{self, Document, Entry, Kind, SELECT, Sealed};
+use super::given::Basis;
 use super::write;
 use crate::fault::Fault;
 
@@ -86,6 +87,12 @@ impl StoredKit {
             codes: newest.codes.split(' ').map(str::to_owned).collect(),
             documents: newest.sealed.as_ref().map(Sealed::documents).unwrap_or_default(),
         })
+    }
+
+    /// What papers are planned from that are planned now.
+    pub fn basis(&self) -> Basis {
+        let digest = self.person.as_ref().map(|person| person.input_digest.clone());
+        Basis { revision: self.revision, input_digest: digest.unwrap_or_default() }
     }
 
     /// Whether the newest content is of this order text.

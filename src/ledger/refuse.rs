@@ -5,7 +5,7 @@ use similar::{ChangeTag, TextDiff};
 
 use super::chain::{Head, shown};
 use super::entry::Entry;
-use super::given::{Again, NewKit, Recorded, Stamp};
+use super::given::{Again, Basis, NewKit, Recorded, Stamp};
 use super::kit::StoredKit;
 use crate::fault::Fault;
 
@@ -90,15 +90,17 @@ pub(super) fn taken(kit: &NewKit, stored: &StoredKit, again: Again) -> Option<Fa
         ));
     };
     if person.input_digest == kit.input_digest() {
-        return (again == Again::Refuse).then(|| {
-            kit.fault(
-                format!("{made} from the same text"),
-                format!(
-                    "to print it again: kitwright reprint {number}; if this is another \
-                     kit, give it a number of its own"
-                ),
-            )
-        });
+        if again == Again::Record {
+            let from = Basis { revision: kit.revision, input_digest: kit.input_digest() };
+            return changed(stored, &from);
+        }
+        return Some(kit.fault(
+            format!("{made} from the same text"),
+            format!(
+                "to print it again: kitwright reprint {number}; if this is another kit, \
+                 give it a number of its own"
+            ),
+        ));
     }
     let revision = match stored.revision {
         0 => String::new(),
@@ -147,6 +149,28 @@ fn line(number: usize, sign: char, text: &str) -> String {
         .map(|c| if hidden(c) { char::REPLACEMENT_CHARACTER } else { c })
         .collect();
     format!("{number:>4} {sign} {text}{end}")
+}
+
+/// Why papers that were planned from `from` may not be recorded, if the order has
+/// another content by now.
+pub(super) fn changed(stored: &StoredKit, from: &Basis) -> Option<Fault> {
+    let now = stored.basis();
+    let shown = |revision| match revision {
+        0 => "the order as first made".to_owned(),
+        number => format!("revision {number}"),
+    };
+    (now != *from).then(|| {
+        Fault::new(
+            format!(
+                "the order {} was changed meanwhile: this is of {}, and the ledger has {}",
+                stored.order,
+                shown(from.revision),
+                shown(now.revision)
+            ),
+            "nothing was recorded and nothing written: look at what the order is now, \
+             and give the command again",
+        )
+    })
 }
 
 /// The kit that papers are to be made for.

@@ -3,9 +3,11 @@
 use super::Ledger;
 use super::entry::{Document, Kind, PLAN, Sealed};
 use super::file::sql_fault;
-use super::given::{NewKit, Recorded, Reprint, Stamp, What, document_faults, text_fault};
+use super::given::{
+    Basis, NewKit, Recorded, Reprint, Stamp, What, document_faults, text_fault,
+};
 use super::kit::{StoredKit, counters, entries};
-use super::refuse::known;
+use super::refuse::{changed, known};
 use super::write::{Draft, append, document_lines};
 use crate::fault::Fault;
 use crate::specimen;
@@ -19,8 +21,8 @@ impl Ledger {
     ///
     /// # Errors
     ///
-    /// An order that is unknown or forgotten, a slot it has no card for, no
-    /// reason, the faults of `set`, a file that cannot be written.
+    /// An order that is unknown or forgotten, or was revised since its papers were
+    /// planned, a slot it has no card for, no reason, the faults of `set`, a file that cannot be written.
     pub fn record_reprint(
         &mut self,
         stamp: &Stamp,
@@ -41,6 +43,7 @@ impl Ledger {
                 return Err(faults);
             }
         };
+        faults.extend(changed(&stored, &reprint.from));
         let (kind, slots) = match reprint.what {
             What::Sheet => (Kind::Reprinted, String::new()),
             What::Labels(slot) => (Kind::Relabelled, slots(&stored, slot, &mut faults)),
@@ -80,18 +83,19 @@ impl Ledger {
     }
 
     /// Records a new text, or other times from the same text, for an order number
-    /// that is in the ledger. `set` is
+    /// that is in the ledger and has the content `from`. `set` is
     /// given the revision's number, as in [`Ledger::record_reprint`]; its
     /// documents are kept after those of `kit`.
     ///
     /// # Errors
     ///
-    /// An order that is unknown or forgotten, text and plan the same as before,
-    /// no reason, the faults of `set`, a file that cannot be written.
+    /// An order that is unknown or forgotten, or was revised meanwhile, text and
+    /// plan the same as before, no reason, the faults of `set`, a file that cannot be written.
     pub fn record_revision(
         &mut self,
         stamp: &Stamp,
         kit: &NewKit,
+        from: &Basis,
         reason: &str,
         set: impl FnOnce(u32) -> Result<Vec<Document>, Vec<Fault>>,
     ) -> Result<Recorded, Vec<Fault>> {
@@ -102,18 +106,20 @@ impl Ledger {
         let sql = |error: rusqlite::Error| vec![sql_fault(&path, "write", &error)];
         let transaction = self.begin().map_err(|fault| vec![fault])?;
         let before = entries(&transaction, &kit.order).map_err(sql)?;
-        let (from, plan_before) = match known(&kit.order, &before) {
-            Ok(stored) => {
-                let plan = plan_of(&stored.documents).map(str::to_owned);
-                (stored.person.map(|p| p.input_digest).unwrap_or_default(), plan)
-            }
+        let stored = match known(&kit.order, &before) {
+            Ok(stored) => stored,
             Err(fault) => {
                 faults.push(fault);
                 return Err(faults);
             }
         };
-        let same_plan = plan_before.as_deref() == plan_of(&kit.documents);
-        if from == kit.input_digest() && same_plan {
+        // Before what follows from the content.
+        if let Some(fault) = changed(&stored, from) {
+            faults.push(fault);
+            return Err(faults);
+        }
+        let same_plan = plan_of(&stored.documents) == plan_of(&kit.documents);
+        if from.input_digest == kit.input_digest() && same_plan {
             faults.push(kit.fault(
                 format!("order {} has this text already: nothing is revised", kit.order),
                 format!(
@@ -135,7 +141,7 @@ impl Ledger {
         }
         let mut draft = kit.draft(Kind::Revised, counter, &documents);
         if let Some(sealed) = &mut draft.sealed {
-            sealed.revised_from = from;
+            sealed.revised_from.clone_from(&from.input_digest);
             sealed.reason = reason.to_owned();
         }
         let recorded = append(&transaction, stamp, draft).map_err(sql)?;

@@ -252,12 +252,13 @@ fn whole(file: &FileRecord, pages: usize) -> Document {
 /// A planned order's kit, to be recorded with what it was planned by.
 pub fn new_kit(planned: &Planned, stock: &str, mut documents: Vec<Document>) -> NewKit {
     documents.extend(kept::documents(planned));
-    NewKit::of(
+    let kit = NewKit::of(
         &planned.order,
         &planned.plan,
         &planned.protocol,
         &planned.lab.lab,
         stock,
         documents,
-    )
+    );
+    NewKit { revision: planned.edition.revision, ..kit }
 }

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use chrono::{DateTime, TimeDelta, Utc};
 use kitwright::fault::{Fault, Source};
 use kitwright::ledger::{
-    Again, Document, Ledger, NewKit, Reprint, RunCounts, Stamp, What, digest,
+    Again, Basis, Document, Ledger, NewKit, Reprint, RunCounts, Stamp, What, digest,
 };
 use kitwright::specimen;
 
@@ -35,14 +35,21 @@ impl Desk {
         desk.ledger.record_printed(&stamp(2), "HB-20417", "tray 2", &files).unwrap();
         desk.ledger.record_kits(&stamp(3), &kits[..1], Again::Record).unwrap();
         for what in [What::Labels(None), What::Labels(Some(2)), What::Sheet] {
-            let reprint = reprint("HB-20418", what, "the sheet of Ms Núñez got wet");
+            let reprint =
+                reprint(&desk.ledger, "HB-20418", what, "the sheet of Ms Núñez got wet");
             desk.ledger
                 .record_reprint(&stamp(4), &reprint, |_| Ok(files.to_vec()))
                 .unwrap();
         }
         let other = changed(&kits[1], "06:30", "07:00");
         desk.ledger
-            .record_revision(&stamp(5), &other, "wakes later", |_| Ok(files.to_vec()))
+            .record_revision(
+                &stamp(5),
+                &other,
+                &basis(&desk.ledger, "HB-20418"),
+                "wakes later",
+                |_| Ok(files.to_vec()),
+            )
             .unwrap();
         desk
     }
@@ -88,6 +95,7 @@ pub fn kit(order: &str, family: &str) -> NewKit {
         lab_digest: digest(b"lab"),
         codes: (1..=5).map(|digit| specimen::code(order, digit)).collect(),
         documents: vec![document("paper.pdf", 5), document("labels.pdf", 1)],
+        revision: 0,
     }
 }
 
@@ -98,9 +106,16 @@ pub fn changed(kit: &NewKit, old: &str, new: &str) -> NewKit {
     NewKit { source: Source::new(kit.source.name.clone(), text), ..kit.clone() }
 }
 
-pub fn reprint(order: &str, what: What, reason: &str) -> Reprint {
+/// What the ledger has of an order now.
+pub fn basis(ledger: &Ledger, order: &str) -> Basis {
+    ledger.kit(order).unwrap().map(|stored| stored.basis()).unwrap_or_default()
+}
+
+/// Papers planned from what the ledger has now.
+pub fn reprint(ledger: &Ledger, order: &str, what: What, reason: &str) -> Reprint {
     Reprint {
         order: order.into(),
+        from: basis(ledger, order),
         what,
         reason: reason.into(),
         stock: "letter-2x5".into(),

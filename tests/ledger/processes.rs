@@ -24,7 +24,7 @@ fn another_process_records_kits_one_by_one() {
         let order = format!("{name}-{part:04}");
         let new = kit(&order, "Okonkwo-Reyes");
         ledger.record_kits(&part_stamp, &[new], Again::Refuse).unwrap();
-        let sheet = reprint("SHARED-1", What::Sheet, "smudged");
+        let sheet = reprint(&ledger, "SHARED-1", What::Sheet, "smudged");
         ledger.record_reprint(&stamp(0), &sheet, |_| Ok(vec![])).unwrap();
     }
 }

@@ -4,7 +4,7 @@ use chrono::{DateTime, Utc};
 use kitwright::ledger::{Again, Forgotten, Kind, Ledger, What};
 use rusqlite::Connection;
 
-use super::desk::{Desk, changed, faults_of, kit, reprint, stamp};
+use super::desk::{Desk, basis, changed, faults_of, kit, reprint, stamp};
 
 fn day(seconds: i64) -> DateTime<Utc> {
     stamp(seconds).at
@@ -86,7 +86,7 @@ fn what_is_forgotten_is_gone_from_the_bytes_of_the_files() {
 fn a_kit_in_use_is_remembered_whole() {
     let mut desk = Desk::new();
     desk.make(0, &["HB-20417", "HB-20418"]);
-    let sheet = reprint("HB-20417", What::Sheet, "smudged");
+    let sheet = reprint(&desk.ledger, "HB-20417", What::Sheet, "smudged");
     desk.ledger.record_reprint(&stamp(1000), &sheet, |_| Ok(vec![])).unwrap();
     let forgotten = desk.ledger.forget(&stamp(2000), day(500)).unwrap();
     assert_eq!(forgotten, Forgotten { orders: 1, entries: 1 });
@@ -109,12 +109,17 @@ fn nothing_is_recorded_for_a_forgotten_order() {
         assert_eq!(faults_of(&faults), made);
     }
     let gone = "order HB-20417, made on 2026-11-25T14:00:00Z, was forgotten";
-    let sheet = reprint("HB-20417", What::Sheet, "smudged");
+    let sheet = reprint(&desk.ledger, "HB-20417", What::Sheet, "smudged");
     let refused = desk.ledger.record_reprint(&stamp(2001), &sheet, |_| Ok(vec![]));
     assert_eq!(faults_of(&refused.unwrap_err()), gone);
     let other = changed(&kits[0], "06:30", "07:00");
-    let refused =
-        desk.ledger.record_revision(&stamp(2001), &other, "later", |_| Ok(vec![]));
+    let refused = desk.ledger.record_revision(
+        &stamp(2001),
+        &other,
+        &basis(&desk.ledger, &other.order),
+        "later",
+        |_| Ok(vec![]),
+    );
     assert_eq!(faults_of(&refused.unwrap_err()), gone);
     let refused = desk.ledger.record_printed(&stamp(2001), "HB-20417", "tray 2", &[]);
     assert_eq!(faults_of(&refused.unwrap_err()), gone);

@@ -46,6 +46,7 @@ fn desk() -> Desk {
     ledger.record_kits(&stamp, &kits, Again::Refuse).expect("kits are recorded");
     let reprint = Reprint {
         order: kits[0].order.clone(),
+        from: all(&ledger).expect("they can be read")[0].basis(),
         what: What::Labels(Some(2)),
         reason: "label torn".into(),
         stock: "letter-2x5".into(),
