@@ -205,25 +205,6 @@ fn taken(path: &Path) -> Fault {
     )
 }
 
-/// Writes `bytes` to `path`, also in the place of a file that is there, with the
-/// temporary file in the folder `by_way_of`, which must be on the same disk.
-///
-/// # Errors
-///
-/// As [`write_new`].
-pub fn write_by_way_of(by_way_of: &Path, path: &Path, bytes: &[u8]) -> Result<(), Fault> {
-    let folder = folder_of(path);
-    let written = make_folder(folder, Folder::Usual).and_then(|()| {
-        let mut file = NamedTempFile::new_in(by_way_of)?;
-        file.write_all(bytes)?;
-        file.as_file().sync_all()?;
-        file.persist(path).map_err(|error| error.error)?;
-        // So that the new name, too, is on the disk.
-        sync_folder(folder)
-    });
-    written.map_err(|error| unwritable(path, &error))
-}
-
 /// The fault of a file that cannot be written.
 pub fn unwritable(path: &Path, error: &std::io::Error) -> Fault {
     Fault::of_file(

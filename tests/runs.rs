@@ -10,6 +10,9 @@ mod desk;
 mod faults;
 #[path = "runs/ledgers.rs"]
 mod ledgers;
+#[cfg(unix)]
+#[path = "runs/moved.rs"]
+mod moved;
 #[path = "runs/piles.rs"]
 mod piles;
 #[path = "runs/printers.rs"]

@@ -7,7 +7,7 @@ use std::time::Instant;
 
 use clap::Args;
 use kitwright::imposition::Placing;
-use kitwright::output;
+use kitwright::output::Staged;
 use kitwright::proof::FileKind;
 use kitwright::workshop::Workshop;
 
@@ -77,12 +77,13 @@ fn make(shop: &mut Workshop, file: &OrderFile, out: &Path, no_proof: bool) {
     let planned = file.plan(shop);
     let made = sound(shop.make(&planned, &Placing::default()));
     let folder = out.join(&planned.order.number);
+    let mut staged = Staged::default();
     for kind in FileKind::ALL {
         let bytes = made.file(kind);
         if !no_proof {
             sound(shop.prove(&planned, &made, kind, bytes, kind.name()));
         }
-        let path = folder.join(kind.name());
-        output::write_by_way_of(&folder, &path, bytes).expect("a file");
+        staged.replace(folder.join(kind.name()), bytes).expect("a file");
     }
+    staged.publish().expect("files");
 }

@@ -9,7 +9,7 @@ use std::path::Path;
 use std::time::Instant;
 
 use kitwright::imposition::Placing;
-use kitwright::output;
+use kitwright::output::Staged;
 use kitwright::proof::FileKind;
 use kitwright::workshop::Workshop;
 use serde::Deserialize;
@@ -94,10 +94,11 @@ fn kit(shop: &mut Workshop, file: &OrderFile, out: &Path, times: &mut Times) -> 
     }
     let folder = out.join(&planned.order.number);
     timed(&mut times.write, || {
+        let mut staged = Staged::default();
         for kind in FileKind::ALL {
-            let path = folder.join(kind.name());
-            output::write_by_way_of(&folder, &path, made.file(kind)).expect("a file");
+            staged.replace(folder.join(kind.name()), made.file(kind)).expect("a file");
         }
+        staged.publish().expect("files");
     });
     FileKind::ALL.iter().map(|kind| made.file(*kind).len()).sum()
 }

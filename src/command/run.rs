@@ -152,7 +152,7 @@ fn nothing_in_the_way(journal: &Journal, making: &Making) -> Result<(), Fault> {
 
 fn holds_a_run(args: &Run, journal: &Journal, earlier: &Begun) -> Fault {
     let out = args.out.display();
-    if matches!(journal.ended(), Ok(Some(_))) {
+    if matches!(journal.ended(earlier), Ok(Some(_))) {
         return Fault::new(
             format!("{out} holds the run {}, which is done", earlier.run),
             "name another folder with --out; to print it again, use the commands it \
@@ -243,18 +243,21 @@ impl Room<'_> {
     ) -> Result<Option<Vec<PartRecord>>, Vec<Fault>> {
         let (threads, setup) = (self.threads(), shop.setup().clone());
         let (parts, making, journal) = (&self.list.parts, self.making, &self.journal);
+        let begun = &self.begun;
         let book = &mut self.book;
         let bar = progress(self.list.parts.iter().map(|part| part.orders.len()).sum());
         let mut records = Vec::new();
         let job = |shop: &mut Workshop, index: usize| match journal
-            .part(index + 1)
+            .part(begun, &parts[index])
             .map_err(|fault| vec![fault])?
         {
             Some(whole) => Ok((whole, Vec::new())),
-            None => make_part(shop, &parts[index], &making, journal, Vec::new()),
+            None => make_part(shop, &parts[index], &making, journal, begun, Vec::new()),
         };
         let done = |index: usize, (mut record, mut faults): (PartRecord, Vec<Fault>)| {
             let part = &parts[index];
+            // Before the ledger says that the kits are there.
+            journal.still().map_err(|fault| vec![fault])?;
             if let Some(book) = book
                 && let Err(refused) = book.record_part(shop, part, &record)
             {
@@ -263,7 +266,7 @@ impl Room<'_> {
                 if taken.is_empty() {
                     return Err(refused);
                 }
-                let again = make_part(shop, part, &making, journal, taken)?;
+                let again = make_part(shop, part, &making, journal, begun, taken)?;
                 record = again.0;
                 faults.extend(again.1.into_iter().chain(more));
                 book.record_part(shop, part, &record)?;
@@ -290,7 +293,7 @@ impl Room<'_> {
         parts: &[PartRecord],
     ) -> Result<Option<Ended>, Vec<Fault>> {
         let one = |fault| vec![fault];
-        let ended = match self.journal.ended().map_err(one)? {
+        let ended = match self.journal.ended(&self.begun).map_err(one)? {
             Some(ended) => ended,
             None => {
                 let Some(packing) = self.make_packing(shop, parts)? else {
@@ -300,12 +303,14 @@ impl Room<'_> {
                     packing.iter().map(|file| file.name.clone()).collect();
                 let bytes = manifest::manifest(&self.begun, parts, &names);
                 let manifest = self.journal.write(manifest::NAME, &bytes).map_err(one)?;
-                let ended = Ended { packing, manifest };
+                let run = self.begun.ledger_name();
+                let ended = Ended { run, packing, manifest };
                 self.journal.end(&ended).map_err(one)?;
                 ended
             }
         };
         let counts = self.counts(parts);
+        self.journal.still().map_err(one)?;
         if let Some(book) = &mut self.book {
             book.record_end(counts, &ended)?;
         }

@@ -3,8 +3,12 @@
 //! Every record is a file of its own, written whole, after the files it speaks
 //! of. A run that was stopped at any moment therefore finds of each part either
 //! a record, and whole files with it, or no record, and makes the part again.
+//!
+//! A record names its run and its orders, and a file is what its digest says. What
+//! is of another run, or has other bytes, is made again and never used.
 
-use std::fs::File;
+mod home;
+
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::sync::Mutex;
@@ -13,14 +17,13 @@ use chrono::{DateTime, NaiveDate, Utc};
 use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
-use super::list::{LeftOut, Status};
+use self::home::Home;
+use super::list::{LeftOut, PartList, Status};
 use crate::fault::{Fault, visible};
 use crate::input;
 use crate::ledger::digest;
 use crate::making::KitPages;
-use crate::output::{
-    Folder, make_folder, sweep, sync_folder, unwritable, write_by_way_of,
-};
+use crate::output::{sweep, unwritable};
 
 /// Name of the journal's folder.
 const FOLDER: &str = ".run";
@@ -62,6 +65,10 @@ pub struct Begun {
 /// One part that is whole.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct PartRecord {
+    /// The run it is of, as [`Begun::ledger_name`] has it; empty in records of
+    /// programs that did not write it, which are of no run.
+    #[serde(default)]
+    pub run: String,
     pub part: usize,
     pub stock: String,
     pub paper: FileRecord,
@@ -110,15 +117,16 @@ pub struct KitRecord {
 /// The end of a run.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Ended {
+    /// As that of [`PartRecord`].
+    #[serde(default)]
+    pub run: String,
     pub packing: Vec<FileRecord>,
     pub manifest: FileRecord,
 }
 
 /// The folder of a run, locked for as long as this lives.
 pub struct Journal {
-    out: PathBuf,
-    folder: PathBuf,
-    _lock: File,
+    home: Home,
     /// Files that were not as the run had left them, and were written over.
     replaced: Mutex<Vec<PathBuf>>,
 }
@@ -143,34 +151,19 @@ impl Journal {
     ///
     /// A fault if it cannot be written to or another run has it.
     pub fn open(out: &Path) -> Result<Self, Fault> {
-        let folder = out.join(FOLDER);
-        let cannot = |error: &dyn std::fmt::Display| {
-            Fault::of_file(
-                format!("cannot write to the folder {}: {error}", out.display()),
-                "name another folder with --out, or mend its permissions",
-            )
-        };
-        // It would lead out of the folder, and what lies there would be swept.
-        if folder.symlink_metadata().is_ok_and(|about| about.is_symlink()) {
-            return Err(cannot(&format!("{} is a link", folder.display())));
-        }
-        make_private(out)
-            .and_then(|()| make_private(&folder))
-            .map_err(|error| cannot(&error))?;
-        let path = folder.join("lock");
-        let lock = lock_file(&path).map_err(|error| unwritable(&path, &error))?;
-        if let Err(error) = lock.try_lock() {
-            return Err(match error {
-                std::fs::TryLockError::WouldBlock => Fault::of_file(
-                    format!("another run is writing to {}", out.display()),
-                    "wait until it is done, or name another folder with --out",
-                ),
-                std::fs::TryLockError::Error(error) => unwritable(&path, &error),
-            });
-        }
-        sweep(&folder, ".tmp");
-        let replaced = Mutex::default();
-        Ok(Self { out: out.to_path_buf(), folder, _lock: lock, replaced })
+        let home = Home::take(out)?;
+        sweep(home.folder(), ".tmp");
+        Ok(Self { home, replaced: Mutex::default() })
+    }
+
+    /// That the folder is still the one that was taken. Everything here asks first;
+    /// others do before they remember what is in it.
+    ///
+    /// # Errors
+    ///
+    /// A fault if it was moved away, or another put in its place.
+    pub fn still(&self) -> Result<(), Fault> {
+        self.home.still()
     }
 
     /// Writes a file that is not to be printed yet: into the journal's folder.
@@ -179,37 +172,56 @@ impl Journal {
     ///
     /// As [`Journal::write`].
     pub fn stage(&self, name: &str, bytes: &[u8]) -> Result<FileRecord, Fault> {
-        let path = self.folder.join(name);
-        let folder = path.parent().unwrap_or(&self.folder);
-        make_private(folder).map_err(|error| unwritable(&path, &error))?;
-        write_by_way_of(&self.folder, &path, bytes)?;
+        self.home.write(&Path::new(FOLDER).join(name), bytes)?;
         Ok(FileRecord { name: name.to_owned(), sha256: digest(bytes) })
     }
 
     /// Puts the staged files of a part in their place. Done again, it does nothing.
+    /// What was staged and has other bytes by now is taken away.
     ///
     /// # Errors
     ///
-    /// A fault if that cannot be done.
+    /// A fault if that cannot be done, or a file is not the one that was proven.
     pub fn publish(&self, record: &PartRecord) -> Result<(), Fault> {
         for file in record.files() {
+            self.home.still()?;
             let (staged, path) =
-                (self.folder.join(&file.name), self.out.join(&file.name));
-            if is_there(&staged).map_err(|error| unwritable(&path, &error))? {
+                (self.home.folder().join(&file.name), self.path(&file.name));
+            if is_file_with(&staged, &file.sha256) {
                 self.note_replaced(&path, &file.sha256);
-                let folder = path.parent().unwrap_or(&self.out);
-                make_private(folder)
-                    .and_then(|()| std::fs::rename(&staged, &path))
-                    .and_then(|()| sync_folder(folder))
-                    .map_err(|error| unwritable(&path, &error))?;
-            } else if !self.has(file) {
+                let from = Path::new(FOLDER).join(&file.name);
+                self.home.rename(&from, Path::new(&file.name))?;
+            } else if is_file_with(&path, &file.sha256) {
+                // If it stays it does no harm.
+                let _ = std::fs::remove_file(&staged);
+            } else {
                 return Err(Fault::of_file(
-                    format!("{} was taken away while the run was made", path.display()),
+                    format!(
+                        "{} was changed or taken away while the run was made",
+                        path.display()
+                    ),
                     "give the command again with --resume: it is made again",
                 ));
             }
         }
         Ok(())
+    }
+
+    /// That a file which is to be printed has the bytes that were proven.
+    ///
+    /// # Errors
+    ///
+    /// A fault if it has not, or the folder is no longer that of the run.
+    pub fn must_be(&self, file: &FileRecord) -> Result<(), Fault> {
+        self.home.still()?;
+        let path = self.path(&file.name);
+        if is_file_with(&path, &file.sha256) {
+            return Ok(());
+        }
+        Err(Fault::of_file(
+            format!("{} is not the file that the run made and proved", path.display()),
+            "do not print it; give the command again with --resume: it is made again",
+        ))
     }
 
     /// Remembers that another file is in the place of one of the run's.
@@ -235,12 +247,10 @@ impl Journal {
     ///
     /// A fault if it cannot be written; nothing half-written is left.
     pub fn write(&self, name: &str, bytes: &[u8]) -> Result<FileRecord, Fault> {
-        let path = self.out.join(name);
-        let folder = path.parent().unwrap_or(&self.out);
-        make_private(folder).map_err(|error| unwritable(&path, &error))?;
+        self.home.still()?;
         let sha256 = digest(bytes);
-        self.note_replaced(&path, &sha256);
-        write_by_way_of(&self.folder, &path, bytes)?;
+        self.note_replaced(&self.path(name), &sha256);
+        self.home.write(Path::new(name), bytes)?;
         Ok(FileRecord { name: name.to_owned(), sha256 })
     }
 
@@ -266,7 +276,7 @@ impl Journal {
                 format!(
                     "{} was begun by version {} of the program, in the form {form}; this \
                      is version {} and knows the form {FORM}",
-                    self.out.display(),
+                    self.home.out().display(),
                     visible(&program),
                     env!("CARGO_PKG_VERSION")
                 ),
@@ -283,15 +293,21 @@ impl Journal {
         self.put("run.json", begun)
     }
 
-    /// The record of a part, if it is whole: with both its files as they were.
+    /// The record of a part of the run, if it is of this run and these orders, and
+    /// whole: with all its files as they were.
     ///
     /// # Errors
     ///
     /// A fault if the record cannot be read.
-    pub fn part(&self, part: usize) -> Result<Option<PartRecord>, Fault> {
-        let record: Option<PartRecord> = self.read(&part_name(part))?;
+    pub fn part(
+        &self,
+        begun: &Begun,
+        list: &PartList,
+    ) -> Result<Option<PartRecord>, Fault> {
+        let record: Option<PartRecord> = self.read(&part_name(list.number))?;
         Ok(record.filter(|record| {
-            record.part == part
+            record.run == begun.ledger_name()
+                && record.is_of(list)
                 && record.is_sound()
                 && record.files().all(|file| self.has(file))
         }))
@@ -304,15 +320,17 @@ impl Journal {
         self.put(&part_name(record.part), record)
     }
 
-    /// The end of the run, if it has ended and its files are as they were.
+    /// The end of the run, if this run has ended and its files are as they were.
     ///
     /// # Errors
     ///
     /// A fault if the record cannot be read.
-    pub fn ended(&self) -> Result<Option<Ended>, Fault> {
+    pub fn ended(&self, begun: &Begun) -> Result<Option<Ended>, Fault> {
         let ended: Option<Ended> = self.read("end.json")?;
         Ok(ended.filter(|ended| {
-            self.has(&ended.manifest) && ended.packing.iter().all(|file| self.has(file))
+            ended.run == begun.ledger_name()
+                && self.has(&ended.manifest)
+                && ended.packing.iter().all(|file| self.has(file))
         }))
     }
 
@@ -329,8 +347,9 @@ impl Journal {
     ///
     /// A fault if that cannot be known: it is not sent then.
     pub fn sent(&self, file: &str) -> Result<Sent, Fault> {
+        self.home.still()?;
         let has = |mark: &str| {
-            let path = self.folder.join(format!("{mark}-{file}"));
+            let path = self.home.folder().join(format!("{mark}-{file}"));
             is_there(&path).map_err(|error| input::unreadable(&path, &error))
         };
         Ok(match (has("sent")?, has("sending")?) {
@@ -352,7 +371,8 @@ impl Journal {
             Sent::Perhaps => self.put(&sending, &file),
             Sent::Yes => self.put(&format!("sent-{file}"), &file),
             Sent::No => {
-                let path = self.folder.join(sending);
+                self.home.still()?;
+                let path = self.home.folder().join(sending);
                 std::fs::remove_file(&path).map_err(|error| unwritable(&path, &error))
             }
         }
@@ -377,12 +397,12 @@ impl Journal {
     }
 
     pub fn path(&self, file: &str) -> PathBuf {
-        self.out.join(file)
+        self.home.out().join(file)
     }
 
     fn has(&self, file: &FileRecord) -> bool {
         let same = |folder: &Path| is_file_with(&folder.join(&file.name), &file.sha256);
-        file.name.is_empty() || same(&self.out) || same(&self.folder)
+        file.name.is_empty() || same(self.home.out()) || same(self.home.folder())
     }
 
     fn put(&self, name: &str, record: &impl Serialize) -> Result<(), Fault> {
@@ -392,11 +412,12 @@ impl Journal {
                 "this is a mistake in the program; please report it",
             )
         })?;
-        write_by_way_of(&self.folder, &self.folder.join(name), &json)
+        self.home.write(&Path::new(FOLDER).join(name), &json)
     }
 
     fn read<T: DeserializeOwned>(&self, name: &str) -> Result<Option<T>, Fault> {
-        let path = self.folder.join(name);
+        self.home.still()?;
+        let path = self.home.folder().join(name);
         if !is_there(&path).map_err(|error| input::unreadable(&path, &error))? {
             return Ok(None);
         }
@@ -414,6 +435,21 @@ impl PartRecord {
     fn files(&self) -> impl Iterator<Item = &FileRecord> {
         let files = [&self.paper, &self.labels].into_iter().chain(&self.archive);
         files.filter(|file| !file.name.is_empty())
+    }
+
+    /// Whether it is of these orders, each of which has a kit or was left out.
+    fn is_of(&self, list: &PartList) -> bool {
+        let mut kits = self.kits.iter().peekable();
+        let each = list.orders.iter().zip(&list.inputs).all(|(order, input)| match kits
+            .next_if(|kit| kit.order == *order)
+        {
+            Some(kit) => kit.input == *input,
+            None => self.left_out.iter().any(|out| out.order == *order),
+        });
+        each && kits.peek().is_none()
+            && self.part == list.number
+            && self.stock == list.stock.name
+            && self.start_at == list.start_at
     }
 
     /// Whether the numbers in it can be those of a part.
@@ -497,20 +533,6 @@ fn part_name(part: usize) -> String {
     format!("part-{part:03}.json")
 }
 
-/// Opens the file that is locked, and makes it if it is not there.
-fn lock_file(path: &Path) -> std::io::Result<File> {
-    let mut options = File::options();
-    options.create(true).truncate(false).write(true);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-    options.open(path)
-}
-
-/// Makes a folder that only its owner may enter, unless it is there.
-fn make_private(folder: &Path) -> std::io::Result<()> {
-    make_folder(folder, Folder::Private)
-}
-
 /// Whether something has the name `path`, a link that leads nowhere, too.
 fn is_there(path: &Path) -> std::io::Result<bool> {
     match path.symlink_metadata() {
@@ -522,7 +544,7 @@ fn is_there(path: &Path) -> std::io::Result<bool> {
 
 /// Whether `path` is a file whose bytes have that SHA-256.
 fn is_file_with(path: &Path, sha256: &str) -> bool {
-    // Not a pipe: reading one may never end.
-    std::fs::metadata(path).is_ok_and(|about| about.is_file())
+    // Not a pipe, which may never end; nor a link, which can lead elsewhere later.
+    std::fs::symlink_metadata(path).is_ok_and(|about| about.is_file())
         && std::fs::read(path).is_ok_and(|bytes| digest(&bytes) == sha256)
 }

@@ -1,7 +1,7 @@
 //! Makes one part of a run: its kits in one file of paper and one of labels,
 //! proven before they are written.
 
-use super::journal::{FileRecord, Journal, KitRecord, PartRecord};
+use super::journal::{Begun, FileRecord, Journal, KitRecord, PartRecord};
 use super::list::{LeftOut, PartList};
 use crate::document::sheet_version;
 use crate::fault::Fault;
@@ -44,6 +44,7 @@ pub fn make_part(
     part: &PartList,
     making: &Making,
     journal: &Journal,
+    begun: &Begun,
     mut left_out: Vec<LeftOut>,
 ) -> Result<(PartRecord, Vec<Fault>), Vec<Fault>> {
     let placing = Placing { start_at: part.start_at, ..making.placing };
@@ -79,6 +80,7 @@ pub fn make_part(
         };
     }
     let mut record = PartRecord {
+        run: begun.ledger_name(),
         part: part.number,
         stock: part.stock.name.clone(),
         paper: FileRecord::default(),

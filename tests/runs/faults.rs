@@ -259,3 +259,39 @@ fn files_and_folders_are_for_their_owner_alone() {
     }
     check(&desk.path("new"));
 }
+
+/// What a command says, which must end by itself.
+#[cfg(unix)]
+#[track_caller]
+fn ended(mut child: std::process::Child) -> std::process::Output {
+    let start = std::time::Instant::now();
+    while child.try_wait().unwrap().is_none() {
+        if start.elapsed().as_secs() > 60 {
+            child.kill().unwrap();
+            panic!("it waits: {}", said(&child.wait_with_output().unwrap()));
+        }
+        std::thread::sleep(std::time::Duration::from_millis(10));
+    }
+    child.wait_with_output().unwrap()
+}
+
+#[cfg(unix)]
+#[test]
+fn a_lock_that_is_no_file_is_refused_and_not_waited_for() {
+    let desk = Desk::with(1);
+    let lock = desk.path("out/.run/lock");
+    std::fs::create_dir_all(lock.parent().unwrap()).unwrap();
+    let made = std::process::Command::new("mkfifo").arg(&lock).status().unwrap();
+    assert!(made.success());
+    for more in [&[][..], &["--resume"]] {
+        let output = ended(desk.start("out", more));
+        ends(&output, 3, "out/.run/lock is no file: it cannot be locked");
+        ends(&output, 3, "take it away, the program makes its own");
+    }
+    std::fs::remove_file(&lock).unwrap();
+    std::fs::write(desk.path("mine"), "mine").unwrap();
+    std::os::unix::fs::symlink(desk.path("mine"), &lock).unwrap();
+    ends(&ended(desk.start("out", &[])), 3, "is no file: it cannot be locked");
+    std::fs::remove_file(&lock).unwrap();
+    ends(&desk.run("out", &[]), 0, "1 kit");
+}

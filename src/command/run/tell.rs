@@ -66,9 +66,9 @@ pub(super) fn replaced(room: &Room) {
 }
 
 pub(super) fn stopped(room: &Room) -> Outcome {
-    let whole = (1..=room.list.parts.len())
-        .filter(|part| matches!(room.journal.part(*part), Ok(Some(_))))
-        .count();
+    let is_whole =
+        |part: &&PartList| matches!(room.journal.part(&room.begun, part), Ok(Some(_)));
+    let whole = room.list.parts.iter().filter(is_whole).count();
     note(&format!(
         "stopped: {whole} of {} are whole; go on with --resume\n",
         counted(room.list.parts.len(), "part", "parts")
