@@ -118,7 +118,7 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
     let ended = room.finish(&mut shop, &parts);
     tell::replaced(&room);
     let Some(ended) = ended? else { return Ok(tell::stopped(&room)) };
-    let jobs = send::jobs(&room, &parts, &ended);
+    let jobs = send::jobs(&room, &parts, &ended).map_err(one)?;
     worst = worst.max(print(&tell::summary(&room, &parts, &jobs)));
     // Orders that have a kit already are left out, and nothing is wrong with that.
     if room.left_out(&parts).iter().any(|out| out.status != Status::Before) {

@@ -164,3 +164,105 @@ fn the_queue_nudge_and_feed_are_those_that_lab_toml_gives_the_printer() {
     let labels = |out: &str| desk.files(out)["labels.pdf"].clone();
     assert!(labels("out") == labels("by-hand"), "{}", said(&printed));
 }
+
+/// The details of the ledger's entries about printing.
+fn printed(file: &std::path::Path) -> Vec<String> {
+    let connection = rusqlite::Connection::open(file).unwrap();
+    let mut rows = connection
+        .prepare("SELECT detail FROM entry WHERE kind = 'printed' ORDER BY seq")
+        .unwrap();
+    rows.query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect()
+}
+
+/// As while "print now?" waits: `lp` changes the file that comes next.
+#[test]
+fn a_file_that_is_replaced_before_it_is_sent_is_not_sent() {
+    let desk = Desk::with(3);
+    let file = desk.path("ledger.db");
+    let labels = desk.path("out/labels-01.pdf");
+    install_lp(
+        &desk,
+        &format!(
+            "case \"$*\" in *paper-01.pdf) echo other > '{}';; esac",
+            labels.display()
+        ),
+    );
+    let yes =
+        [&PRINT[..], &["--yes", "--resume", "--ledger", file.to_str().unwrap()]].concat();
+    let refused = run(&desk, &yes);
+    ends(&refused, 3, "labels-01.pdf is not the file that the run made and proved");
+    ends(&refused, 3, "do not print it; give the command again with --resume");
+    let wanted = all_calls(&desk);
+    assert_eq!(calls(&desk), wanted[..1]);
+    assert_eq!(printed(&file), ["front"], "nothing is remembered as printed");
+    install_lp(&desk, "exit 0");
+    ends(&run(&desk, &yes), 0, "labels-01.pdf is at back");
+    assert_eq!(calls(&desk), wanted, "it was made again and sent");
+}
+
+#[test]
+fn a_file_that_is_replaced_while_it_is_sent_is_told_of() {
+    let desk = Desk::with(3);
+    let file = desk.path("ledger.db");
+    let labels = desk.path("out/labels-01.pdf");
+    install_lp(
+        &desk,
+        &format!(
+            "case \"$*\" in *labels-01.pdf) echo other > '{}';; esac",
+            labels.display()
+        ),
+    );
+    let yes =
+        [&PRINT[..], &["--yes", "--resume", "--ledger", file.to_str().unwrap()]].concat();
+    let told = run(&desk, &yes);
+    ends(&told, 3, "and was just sent");
+    ends(&told, 3, "look in the printer's queue");
+    assert_eq!(printed(&file), ["front"]);
+    ends(&run(&desk, &yes), 1, "labels-01.pdf was being sent when the program ended");
+}
+
+/// Prints the paper of an order again, with a mark.
+fn reprint(desk: &Desk, order: &str) {
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_kitwright"));
+    command.current_dir(desk.path("")).args(["reprint", order, "--reason", "lost"]);
+    command.args(["--ledger", "ledger.db", "--lab", "orders/lab.toml"]);
+    ends(&command.output().unwrap(), 0, "is void");
+}
+
+#[test]
+fn no_command_is_given_to_print_a_file_that_holds_something_void() {
+    let desk = Desk::with(3);
+    install_lp(&desk, "exit 0");
+    let file = desk.path("ledger.db");
+    let more = ["--resume", "--ledger", file.to_str().unwrap()];
+    ends(&run(&desk, &more), 0, "-- ");
+    reprint(&desk, &crate::desk::number(1));
+    let output = run(&desk, &more);
+    ends(&output, 0, "so that what is in these files is void:\n  paper-01.pdf");
+    ends(&output, 0, "take the void pages out of it; the manifest says which they are");
+    let text = said(&output);
+    let lines: Vec<&str> = text.lines().filter(|line| line.contains("lp -t")).collect();
+    assert_eq!(lines.len(), 3, "{text}");
+    assert!(lines.iter().all(|line| line.contains("-02.pdf")), "{text}");
+    let void = text.lines().filter(|line| line.ends_with(" HB-50001")).count();
+    assert_eq!(void, 3, "{text}");
+    assert!(text.find("is void").unwrap() < text.find("print with:").unwrap(), "{text}");
+}
+
+#[test]
+fn no_command_is_given_to_send_a_file_again_that_holds_something_void() {
+    let desk = Desk::with(3);
+    install_lp(&desk, "exit 0");
+    let file = desk.path("ledger.db");
+    let more = [&PRINT[..], &["--yes", "--resume", "--ledger", file.to_str().unwrap()]];
+    let more = more.concat();
+    ends(&run(&desk, &more), 0, "packing-02.pdf is at front");
+    reprint(&desk, &crate::desk::number(1));
+    let output = run(&desk, &more);
+    ends(&output, 0, "paper-01.pdf was sent before; if it did not come out: print it by");
+    let text = said(&output);
+    let lines: Vec<&str> = text.lines().filter(|line| line.contains("lp -d")).collect();
+    assert!(!lines.is_empty(), "{text}");
+    assert!(lines.iter().all(|line| line.contains("-02.pdf")), "{text}");
+    assert_eq!(calls(&desk).len(), 6, "nothing is printed twice");
+}

@@ -16,6 +16,8 @@ pub(super) struct Sending {
     record: FileRecord,
     /// The part it is of.
     part: PartRecord,
+    /// Orders whose sheet or labels in it were made again since.
+    pub void: Vec<String>,
     /// The stock it is printed on, if it is labels.
     stock: Option<String>,
     /// What it takes, in words.
@@ -23,7 +25,15 @@ pub(super) struct Sending {
 }
 
 /// All files of a run in the order in which they are printed.
-pub(super) fn jobs(room: &Room, parts: &[PartRecord], ended: &Ended) -> Vec<Sending> {
+///
+/// # Errors
+///
+/// What stands in the way of the ledger, which knows what is void.
+pub(super) fn jobs(
+    room: &Room,
+    parts: &[PartRecord],
+    ended: &Ended,
+) -> Result<Vec<Sending>, Fault> {
     let known = room.list.lab.as_ref().map(|lab| &lab.lab.printers);
     let asked = room.args.print.as_ref();
     let queue = |name: &String| {
@@ -35,6 +45,10 @@ pub(super) fn jobs(room: &Room, parts: &[PartRecord], ended: &Ended) -> Vec<Send
         if part.kits.is_empty() {
             continue;
         }
+        let void = match &room.book {
+            Some(book) => book.void(part)?,
+            None => Vec::new(),
+        };
         let job = |record: &FileRecord, queue, media, sides, stock, takes| Sending {
             job: Job {
                 queue,
@@ -45,6 +59,7 @@ pub(super) fn jobs(room: &Room, parts: &[PartRecord], ended: &Ended) -> Vec<Send
             },
             record: record.clone(),
             part: part.clone(),
+            void: void.clone(),
             stock,
             takes,
         };
@@ -72,7 +87,21 @@ pub(super) fn jobs(room: &Room, parts: &[PartRecord], ended: &Ended) -> Vec<Send
         let takes = "the packing slips".to_owned();
         jobs.push(job(packing, paper, size, Sides::One, None, takes));
     }
-    jobs
+    Ok(jobs)
+}
+
+/// What to do instead of sending a file in which something is void.
+pub(super) const BY_HAND: &str = "print it by hand, and take the void pages out of it; the \
+                                  manifest says which they are";
+
+impl Sending {
+    /// The command that prints it, or why there is none to be given again.
+    fn by_hand(&self, room: &Room) -> String {
+        if self.void.is_empty() {
+            return self.job.command_line(&room.args.out);
+        }
+        format!("{BY_HAND}: {}", self.void.join(", "))
+    }
 }
 
 /// Prints the files that were not printed yet, after asking.
@@ -92,7 +121,7 @@ pub(super) fn send(room: &mut Room, jobs: &[Sending]) -> Outcome {
             Sent::Yes => note(&format!(
                 "{} was sent before; if it did not come out: {}\n",
                 sending.job.file,
-                sending.job.command_line(&room.args.out)
+                sending.by_hand(room)
             )),
             Sent::Perhaps => {
                 outcome = Outcome::Wrong;
@@ -100,7 +129,7 @@ pub(super) fn send(room: &mut Room, jobs: &[Sending]) -> Outcome {
                     "{} was being sent when the program ended: look in the printer's \
                      queue, and if it is not there: {}\n",
                     sending.job.file,
-                    sending.job.command_line(&room.args.out)
+                    sending.by_hand(room)
                 ));
             }
         }
@@ -162,11 +191,12 @@ fn send_one(room: &mut Room, sending: &Sending) -> Result<(), Vec<Fault>> {
                     "{file} holds sheets or labels that were made again since: {}",
                     void.join(", ")
                 ),
-                "print it by hand, and take the void pages out of it; the manifest says \
-                 which they are",
+                BY_HAND,
             )]);
         }
     }
+    // It may have been replaced while the question waited for its answer.
+    room.journal.must_be(&sending.record).map_err(one)?;
     // First, so that power lost right after the printing prints nothing twice.
     room.journal.set_sent(file, Sent::Perhaps).map_err(one)?;
     if let Err(failure) = sending.job.send(&room.args.out) {
@@ -175,6 +205,15 @@ fn send_one(room: &mut Room, sending: &Sending) -> Result<(), Vec<Fault>> {
         }
         return Err(vec![failure.fault]);
     }
+    // `lp` has read it by now. What it read is not known if it is another since.
+    room.journal.must_be(&sending.record).map_err(|fault| {
+        vec![Fault {
+            what: format!("{}, and was just sent", fault.what),
+            help: "look in the printer's queue and take it out: it may be of another kit"
+                .into(),
+            ..fault
+        }]
+    })?;
     room.journal.set_sent(file, Sent::Yes).map_err(one)?;
     let queue = sending.job.queue.as_deref().unwrap_or_default();
     note(&format!("{file} is at {queue}\n"));

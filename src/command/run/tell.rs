@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use super::Room;
-use super::send::Sending;
+use super::send::{BY_HAND, Sending};
 use crate::command::{Outcome, counted, note};
 use crate::fields::forbidden;
 use crate::run::journal::PartRecord;
@@ -172,9 +172,20 @@ pub(super) fn summary(room: &Room, parts: &[PartRecord], jobs: &[Sending]) -> St
             out.order
         );
     }
-    if !jobs.is_empty() {
+    let (void, sound): (Vec<&Sending>, Vec<&Sending>) =
+        jobs.iter().partition(|sending| !sending.void.is_empty());
+    if !void.is_empty() {
+        let _ =
+            writeln!(text, "made again since, so that what is in these files is void:");
+        for sending in void {
+            let orders = sending.void.join(", ");
+            let _ = writeln!(text, "  {:<16} {orders}", sending.job.file);
+        }
+        let _ = writeln!(text, "of such a file: {BY_HAND}");
+    }
+    if !sound.is_empty() {
         let _ = writeln!(text, "print with:");
-        for sending in jobs {
+        for sending in sound {
             let _ = writeln!(text, "  {}", sending.job.command_line(&room.args.out));
         }
     }
