@@ -11,6 +11,20 @@ use mimalloc::MiMalloc;
 static ALLOCATOR: MiMalloc = MiMalloc;
 
 fn main() -> ExitCode {
+    leave_full_files_to_us();
     let cli = Cli::parse();
     kitwright::command::run(cli).into()
 }
+
+/// A file that outgrows the limit of its user (`ulimit -f`) shall be a write that
+/// fails, which is told, and not a signal that ends the program without a word. The
+/// threads that are started later, and not the programs, have it from here.
+#[cfg(unix)]
+fn leave_full_files_to_us() {
+    use nix::sys::signal::{SigSet, Signal};
+    // If it cannot be done, the signal ends the program as before: no file is half.
+    let _ = SigSet::from(Signal::SIGXFSZ).thread_block();
+}
+
+#[cfg(not(unix))]
+fn leave_full_files_to_us() {}

@@ -388,8 +388,8 @@ def check_interrupt(desk, folder, whole):
 def limit_files(size):
     """Before the program begins: no file of it may grow beyond `size` bytes."""
     def limit():
-        # Ignored, so that the write fails as it does on a full disk.
-        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        # As it is for a user: the program itself sees to it that the write fails.
+        signal.signal(signal.SIGXFSZ, signal.SIG_DFL)
         resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
     return limit
 

@@ -295,3 +295,19 @@ fn a_lock_that_is_no_file_is_refused_and_not_waited_for() {
     std::fs::remove_file(&lock).unwrap();
     ends(&desk.run("out", &[]), 0, "1 kit");
 }
+
+/// Without more than that the system would end the program with a signal, SIGXFSZ.
+#[cfg(unix)]
+#[test]
+fn a_file_that_outgrows_its_users_limit_is_a_fault_and_the_run_can_go_on() {
+    let desk = Desk::with(2);
+    let run = desk.command("out", &[]);
+    let mut limited = std::process::Command::new("sh");
+    limited.args(["-c", "ulimit -f 40; exec \"$0\" \"$@\""]);
+    limited.arg(run.get_program()).args(run.get_args());
+    let output = limited.output().unwrap();
+    ends(&output, 3, "cannot write");
+    ends(&output, 3, "has room");
+    assert!(desk.files("out").is_empty(), "nothing half-written is there");
+    ends(&desk.run("out", &["--resume"]), 0, "2 kits proven and written");
+}
