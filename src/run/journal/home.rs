@@ -96,8 +96,8 @@ impl Home {
         }
         Err(Fault::of_file(
             format!(
-                "{} is no longer the folder that this run was writing to: it was moved \
-                 away, or another was put in its place",
+                "{} is no longer the folder that this run was writing to: it, or {FOLDER}/lock \
+                 in it, was moved away or another put in its place",
                 self.out.display()
             ),
             "nothing more of this run is written; go on with it where its folder is now: \
@@ -121,7 +121,7 @@ impl Home {
             file.as_file().sync_all()?;
             Ok(file)
         });
-        let file = written.map_err(|error| unwritable(&path, &error))?;
+        let file = written.map_err(|error| self.fault(&path, &error))?;
         // Writing takes its time.
         self.still()?;
         let temporary = file.into_temp_path();
@@ -141,7 +141,7 @@ impl Home {
     pub(super) fn rename(&self, from: &Path, to: &Path) -> Result<(), Fault> {
         self.still()?;
         let path = self.out.join(to);
-        self.make_room(&path).map_err(|error| unwritable(&path, &error))?;
+        self.make_room(&path).map_err(|error| self.fault(&path, &error))?;
         self.name(from, to)
     }
 
@@ -157,7 +157,12 @@ impl Home {
         named
             // So that the new name, too, is on the disk.
             .and_then(|()| sync_folder(folder))
-            .map_err(|error| unwritable(&path, &error))
+            .map_err(|error| self.fault(&path, &error))
+    }
+
+    /// Why `path` cannot be written: the folder can have been moved away just now.
+    fn fault(&self, path: &Path, error: &std::io::Error) -> Fault {
+        self.still().err().unwrap_or_else(|| unwritable(path, error))
     }
 
     /// Makes the folder that `path` is to be in.
