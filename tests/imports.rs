@@ -487,6 +487,33 @@ fn a_date_has_one_reading_or_is_refused() {
 }
 
 #[test]
+fn what_is_wrong_with_a_date_is_what_is_said_of_it() {
+    for (cell, format, what) in [
+        ("1979-02-30", "month first", "there is no day `1979-02-30`"),
+        ("1900-01-00", "month first", "there is no day `1900-01-00`"),
+        ("1979-02-30", "", "there is no day `1979-02-30`"),
+        ("2026-12-2", "month first", "`2026-12-2` does not have two figures for the day"),
+        ("2026-1-02", "day first", "`2026-1-02` does not have two figures for the month"),
+        ("2026-1-2", "", "`2026-1-2` does not have two figures for month and day"),
+        (
+            "1984/3/9",
+            "day first",
+            "`1984/3/9` begins with its year, and date_format has another order",
+        ),
+        ("3/9/84", "day first", "the year of `3/9/84` does not have four figures"),
+        ("2/30/1984", "month first", "`2/30/1984` is no date with the month first"),
+    ] {
+        let columns = match format {
+            "" => String::new(),
+            format => format!("date_format = \"{format}\""),
+        };
+        let row = format!("HB-30101,A,B,{cell},61 kg,2026-12-03,20:00,no");
+        let found = one(&row, &columns).unwrap_err();
+        assert!(found.contains(what), "{cell} {format}: {found}");
+    }
+}
+
+#[test]
 fn a_time_has_one_reading_or_is_refused() {
     for (cell, want) in [
         ("17:15", Some("17:15:00")),

@@ -199,6 +199,11 @@ fn text_date(text: &str, format: Option<DateFormat>) -> Result<NaiveDate, Compla
     if parts.len() != 3 || !parts.iter().all(figures) || marks[0] != marks[1] {
         return Err((format!("`{shown}` is not a date"), DATE_HELP.into()));
     }
+    // With four figures and a hyphen in front, a date has one reading.
+    let is_iso = parts[0].len() == 4 && marks[0] == '-';
+    if is_iso && format != Some(DateFormat::YearFirst) {
+        return Err((no_iso_date(&shown, parts[1], parts[2]), DATE_HELP.into()));
+    }
     let Some(format) = format else {
         return Err((
             format!("`{shown}` can be read as more than one date"),
@@ -213,6 +218,12 @@ fn text_date(text: &str, format: Option<DateFormat>) -> Result<NaiveDate, Compla
         DateFormat::MonthFirst => (parts[2], parts[0], parts[1]),
         DateFormat::YearFirst => (parts[0], parts[1], parts[2]),
     };
+    if year.len() != 4 && parts[0].len() == 4 {
+        return Err((
+            format!("`{shown}` begins with its year, and date_format has another order"),
+            DATE_HELP.into(),
+        ));
+    }
     if year.len() != 4 {
         return Err((
             format!("the year of `{shown}` does not have four figures"),
@@ -224,6 +235,17 @@ fn text_date(text: &str, format: Option<DateFormat>) -> Result<NaiveDate, Compla
         let words = words.map_or("", |(words, _)| words);
         (format!("`{shown}` is no date with the {words}"), DATE_HELP.into())
     })
+}
+
+/// What is wrong with a date that begins with its year and is none.
+fn no_iso_date(shown: &str, month: &str, day: &str) -> String {
+    let short = match (month.len() == 2, day.len() == 2) {
+        (true, true) => return format!("there is no day `{shown}`"),
+        (true, false) => "the day",
+        (false, true) => "the month",
+        (false, false) => "month and day",
+    };
+    format!("`{shown}` does not have two figures for {short}")
 }
 
 /// `text` without a time of midnight after it, as programs add to dates.
