@@ -11,6 +11,7 @@ mod delimited;
 mod draft;
 mod encoding;
 mod fhir;
+mod format;
 mod table;
 mod value;
 mod xlsx;

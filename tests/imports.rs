@@ -632,9 +632,31 @@ fn each_limit_is_a_fault_that_names_it() {
 
 // ------------------------------------------------------------------ workbooks
 
+/// Number formats that show something beside a value, or leave something out.
+const FORMATS: [&str; 11] = [
+    "0 \"kg\"",
+    "0.0\\ \\l\\b",
+    "0%",
+    "0,",
+    "[>100]0;0\" kg\"",
+    "#,##0.0",
+    "@\" kg\"",
+    "mmm-yy",
+    "d-mmm \"day\"",
+    "mm:ss",
+    "h:mm\" pm\"",
+];
+
+/// A cell of a number in the format `format`, which is one of [`FORMATS`].
+fn shown(format: &str, number: &str) -> String {
+    let style = 5 + FORMATS.iter().position(|known| *known == format).unwrap();
+    format!("<s=\"{style}\"><v>{number}</v>")
+}
+
 /// A workbook of sheets, each a name and the XML of its rows. `more` goes into
 /// `workbookPr`. Parts and elements as in ECMA-376, part 1, section 18. Cell
-/// formats: 0 General, 1 a date, 2 a time, 3 five figures, 4 a day and month.
+/// formats: 0 General, 1 a date, 2 a time, 3 five figures, 4 a day and month, and from 5
+/// on those of [`FORMATS`].
 fn workbook(sheets: &[(&str, &str)], more: &str) -> Vec<u8> {
     let mut out = zip::ZipWriter::new(Cursor::new(Vec::new()));
     let mut part = |name: &str, text: &str| {
@@ -692,13 +714,19 @@ fn workbook(sheets: &[(&str, &str)], more: &str) -> Vec<u8> {
              Id=\"s\" Type=\"{office}/styles\" Target=\"styles.xml\"/></Relationships>"
         ),
     );
+    let (mut formats, mut styles) = (String::new(), String::new());
+    for (id, code) in (165..).zip(FORMATS) {
+        let code = code.replace('"', "&quot;").replace('>', "&gt;");
+        write!(formats, "<numFmt numFmtId=\"{id}\" formatCode=\"{code}\"/>").unwrap();
+        write!(styles, "<xf numFmtId=\"{id}\"/>").unwrap();
+    }
     part(
         "xl/styles.xml",
         &format!(
-            "<styleSheet xmlns=\"{main}\"><numFmts count=\"1\"><numFmt numFmtId=\"164\" \
-             formatCode=\"00000\"/></numFmts><cellXfs count=\"5\"><xf numFmtId=\"0\"/>\
+            "<styleSheet xmlns=\"{main}\"><numFmts><numFmt numFmtId=\"164\" \
+             formatCode=\"00000\"/>{formats}</numFmts><cellXfs><xf numFmtId=\"0\"/>\
              <xf numFmtId=\"14\"/><xf numFmtId=\"20\"/><xf numFmtId=\"164\"/>\
-             <xf numFmtId=\"16\"/></cellXfs></styleSheet>"
+             <xf numFmtId=\"16\"/>{styles}</cellXfs></styleSheet>"
         ),
     );
     for (index, (_, rows)) in sheets.iter().enumerate() {
@@ -818,6 +846,117 @@ fn cells_that_do_not_say_what_was_meant_are_refused() {
         let header = format!("column \"{}\"", SHEET_HEADER[at]);
         assert!(found.contains(&header), "{why}: {found}");
     }
+}
+
+/// 148 kg is more than twice 148 lb: what a format shows is what a person has read.
+#[test]
+fn a_weight_is_read_in_the_unit_that_its_format_shows_or_refused() {
+    let weighs = |cell: &str, columns: &str| {
+        let cells =
+            ["HB-30101", "A", "B", "1998-07-05", cell, "2026-12-03", "17:15", "no"];
+        let columns = format!("{COLUMNS}{columns}");
+        let rows = rows("orders.xlsx", &book(&cells, ""), &columns);
+        let order = order(&rows[0]).map_err(|faults| plain(&faults));
+        order.map(|order| order.patient.weight.unwrap().to_string())
+    };
+    let (lb, kg) = ("weight_unit = \"lb\"", "weight_unit = \"kg\"");
+    for (format, number, columns, want) in [
+        ("0 \"kg\"", "148", kg, "148 kg"),
+        ("0.0\\ \\l\\b", "148", lb, "148 lb"),
+        ("#,##0.0", "148.5", lb, "148.5 lb"),
+    ] {
+        assert_eq!(weighs(&shown(format, number), columns).as_deref(), Ok(want));
+    }
+    for (format, number, columns, seen) in [
+        ("0 \"kg\"", "148", lb, "with `kg`, by the format `0 \"kg\"`"),
+        ("0 \"kg\"", "148", "", "with `kg`, by the format `0 \"kg\"`"),
+        ("0.0\\ \\l\\b", "68", kg, "with `lb`"),
+        ("0%", "1.48", lb, "with `%`, by the format `0%`"),
+        ("0,", "148000", lb, "otherwise, by the format `0,`"),
+        ("[>100]0;0\" kg\"", "68", lb, "otherwise"),
+    ] {
+        let fault = weighs(&shown(format, number), columns).expect_err(format);
+        assert!(
+            fault.contains(&format!("the weight {number} is shown {seen}")),
+            "{fault}"
+        );
+        assert!(fault.contains("orders.xlsx, row 3, column \"Weight\""), "{fault}");
+    }
+    let style = 5 + FORMATS.iter().position(|known| *known == "@\" kg\"").unwrap();
+    let text = format!("<s=\"{style}\" t=\"inlineStr\"><is><t>148</t></is>");
+    let fault = weighs(&text, lb).unwrap_err();
+    assert!(fault.contains("the text `148`, shown with `kg` by the format"), "{fault}");
+}
+
+#[test]
+fn a_format_that_hides_a_part_of_a_cell_is_named() {
+    let good = ["HB-30101", "A", "B", "1998-07-05", "150", "2026-12-03", "17:15", "no"];
+    for (at, format, number, what) in [
+        (3, "mmm-yy", "35981", "the date is shown as `mmm-yy`, without its day"),
+        (3, "d-mmm \"day\"", "35981", "`d-mmm \"day\"`, without its year"),
+        (6, "mm:ss", "0.71875", "17:15:00 is shown as `mm:ss`, without its hour"),
+        (6, "h:mm\" pm\"", "0.25", "06:00:00 is shown as `h:mm\" pm\"`, with `pm` in it"),
+        (1, "0%", "2", "the number 2 is shown in the format `0%`"),
+        (7, "0%", "1", "the number 1 is shown in the format `0%`"),
+    ] {
+        let mut cells = good;
+        let cell = shown(format, number);
+        cells[at] = &cell;
+        let found = one_of_book(&cells, "").expect_err(format);
+        assert!(found.contains(what), "{format}: {found}");
+        let header = format!("column \"{}\"", SHEET_HEADER[at]);
+        assert!(found.contains(&header), "{format}: {found}");
+    }
+}
+
+#[test]
+fn hidden_rows_are_named_and_hidden_columns_are_not_read() {
+    let good =
+        ["HB-30101", "A", "B", "1998-07-05", "150 lb", "2026-12-03", "17:15", "no"];
+    let row =
+        |number| sheet_row(number, &good).replace("30101", &format!("3010{number}"));
+    let filtered = row(3).replace("<row ", "<row hidden=\"1\" ");
+    let flat = row(5).replace("<row ", "<row ht=\"0\" customHeight=\"1\" ");
+    let book = |columns: &str, header: &str| {
+        let rows_xml = format!(
+            "{columns}<sheetData>{header}{}{filtered}{}{flat}<row r=\"6\" hidden=\"1\"/>\
+             </sheetData>",
+            row(2),
+            row(4)
+        );
+        // Not the first sheet, nor the first part.
+        let notes = format!("<sheetData>{}</sheetData>", sheet_row(1, &["Notes"]));
+        workbook(&[("Notes", &notes), ("Orders", &rows_xml)], "")
+    };
+    let header = sheet_row(1, &SHEET_HEADER);
+    let sound = rows("o.xlsx", &book("", &header), COLUMNS);
+    let wrong: Vec<String> = sound
+        .iter()
+        .map(|row| row.faults.iter().map(|fault| fault.what.as_str()).collect())
+        .collect();
+    assert_eq!(
+        wrong,
+        [
+            "",
+            "row 3 is hidden, by hand or by a filter",
+            "",
+            "row 5 is hidden, by hand or by a filter"
+        ]
+    );
+    order(&sound[0]).unwrap();
+    let said = plain(&order(&sound[1]).unwrap_err());
+    assert!(said.contains("o.xlsx, row 3"), "{said}");
+
+    let hidden_header = header.replace("<row ", "<row hidden=\"true\" ");
+    let weight = "<cols><col min=\"5\" max=\"5\" hidden=\"1\"/></cols>";
+    let faults = read("o.xlsx", &book(weight, &hidden_header), COLUMNS).unwrap_err();
+    let said = plain(&faults);
+    assert!(said.contains("the column `Weight` is hidden\n--> o.xlsx, row 1"), "{said}");
+    assert!(said.contains("the row with the headers is hidden"), "{said}");
+    assert_eq!(faults.len(), 2, "{said}");
+    // A column that is passed over or holds nothing may be hidden.
+    let beyond = "<cols><col min=\"9\" max=\"16384\" hidden=\"1\"/></cols>";
+    assert_eq!(rows("o.xlsx", &book(beyond, &header), COLUMNS).len(), 4);
 }
 
 #[test]

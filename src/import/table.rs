@@ -181,6 +181,11 @@ impl<'a> Mapper<'a> {
         Ok(Self { file, columns, width: names.len(), read, nameless })
     }
 
+    /// The columns that are read: their places, from 0, and their headers.
+    pub fn columns(&self) -> impl Iterator<Item = (usize, &str)> {
+        self.read.iter().map(|(at, read)| (*at, read.column.header.as_str()))
+    }
+
     /// Reads row `number`; `None` for one without anything in it.
     pub fn row(&self, number: u32, cells: &[Value]) -> Option<Row> {
         if cells.iter().all(Value::is_empty) {

@@ -8,6 +8,7 @@ use chrono::{NaiveDate, NaiveTime, Timelike};
 
 use super::columns::{Columns, DateFormat, Kind};
 use super::draft::{Complaint, Entry};
+use super::format::{self, Shown};
 use crate::fault::visible;
 use crate::units::WeightUnit;
 
@@ -110,20 +111,26 @@ fn code(value: &Value) -> Result<String, Complaint> {
                     help.into(),
                 ));
             }
-            if !["General", "@", "0"].contains(&format.as_str()) {
-                return Err((
-                    format!(
-                        "the number {number} is shown in the format `{}`, which can \
-                         differ from what was issued",
-                        visible(format)
-                    ),
-                    help.into(),
-                ));
-            }
+            plainly(*number, format, "issued", help)?;
             Ok(format!("{number:.0}"))
         }
         other => Err((format!("the cell holds {}", kind_of(other)), help.into())),
     }
+}
+
+/// Refuses a number that is seen with other figures than it has, or with more.
+fn plainly(number: f64, format: &str, was: &str, help: &str) -> Result<(), Complaint> {
+    if format::is_plain(format, number) {
+        return Ok(());
+    }
+    Err((
+        format!(
+            "the number {number} is shown in the format `{}`, which can differ from what \
+             was {was}",
+            visible(format)
+        ),
+        help.into(),
+    ))
 }
 
 /// Whether a text is `1E+05` or the like: figures, an E, a sign, figures.
@@ -136,14 +143,18 @@ fn is_scientific(text: &str) -> bool {
 }
 
 fn text(value: &Value) -> Result<String, Complaint> {
+    let help = "format the column as text and enter it again";
     match value {
         Value::Text(text) => Ok(text.trim().to_owned()),
-        Value::Number(number, _) if number.is_finite() && number.abs() < MOST_EXACT => {
+        Value::Number(number, format)
+            if number.is_finite() && number.abs() < MOST_EXACT =>
+        {
+            plainly(*number, format, "written", help)?;
             Ok(number.to_string())
         }
         other => Err((
             format!("the cell holds {}, where a text is wanted", kind_of(other)),
-            "format the column as text and enter it again".into(),
+            help.into(),
         )),
     }
 }
@@ -172,12 +183,9 @@ fn serial_date(moment: ExcelDateTime, shown: &str) -> Result<NaiveDate, Complain
             shown_moment(moment)
         ));
     }
-    // Where the year is not shown, nobody has seen which one the program put in.
-    if !shown.to_lowercase().contains('y') && !shown.is_empty() {
-        return wrong(format!(
-            "the date is shown as `{}`, without its year",
-            visible(shown)
-        ));
+    // What is not shown, such as the year, nobody has seen: the program put it in.
+    if let Some(hides) = format::hides_date(shown).filter(|_| !shown.is_empty()) {
+        return wrong(format!("the date is shown as `{}`, {hides}", visible(shown)));
     }
     let (year, month, day, ..) = moment.to_ymd_hms_milli();
     let date = NaiveDate::from_ymd_opt(year.into(), month.into(), day.into());
@@ -280,7 +288,7 @@ const TIME_HELP: &str = "write it on the 24-hour clock with two figures for the 
 fn time(value: &Value) -> Result<NaiveTime, Complaint> {
     match value {
         Value::Text(text) => text_time(text.trim()),
-        Value::Moment(moment, _) => serial_time(*moment),
+        Value::Moment(moment, shown) => serial_time(*moment, shown),
         other => Err((
             format!("the cell holds {}, where a time of day is wanted", kind_of(other)),
             format!("format the cell as a time, or {TIME_HELP}"),
@@ -288,7 +296,7 @@ fn time(value: &Value) -> Result<NaiveTime, Complaint> {
     }
 }
 
-fn serial_time(moment: ExcelDateTime) -> Result<NaiveTime, Complaint> {
+fn serial_time(moment: ExcelDateTime, format: &str) -> Result<NaiveTime, Complaint> {
     let serial = moment.as_f64();
     let wrong = || {
         let shown = shown_moment(moment);
@@ -308,7 +316,13 @@ fn serial_time(moment: ExcelDateTime) -> Result<NaiveTime, Complaint> {
     }
     let time = NaiveTime::from_num_seconds_from_midnight_opt(whole as u32, 0);
     match time {
-        Some(time) if time.second() == 0 => Ok(time),
+        Some(time) if time.second() == 0 => match format::hides_time(format) {
+            None => Ok(time),
+            Some(hides) => Err((
+                format!("the time {time} is shown as `{}`, {hides}", visible(format)),
+                TIME_HELP.into(),
+            )),
+        },
         _ => wrong(),
     }
 }
@@ -372,7 +386,10 @@ fn weight(value: &Value, unit: Option<WeightUnit>) -> Result<String, Complaint> 
     });
     let bare = match value {
         Value::Text(text) => text.trim().to_owned(),
-        Value::Number(number, _) if number.is_finite() => number.to_string(),
+        Value::Number(number, format) if number.is_finite() => {
+            seen_weight(*number, format, unit)?;
+            number.to_string()
+        }
         other => {
             return Err((
                 format!("the cell holds {}, where a weight is wanted", kind_of(other)),
@@ -393,24 +410,57 @@ fn weight(value: &Value, unit: Option<WeightUnit>) -> Result<String, Complaint> 
         return Ok(format!("{bare} {unit}"));
     };
     let (number, word) = bare.split_at(split);
-    let word = match word.trim().to_ascii_lowercase().as_str() {
-        "lb" | "lbs" => "lb",
-        "kg" => "kg",
-        _ => {
-            return Err((
-                format!("`{}` is not a weight", visible(&bare)),
-                "write the number with a point, a space and lb or kg, such as 68.5 kg"
-                    .into(),
-            ));
-        }
+    let Some(word) = weight_unit(word) else {
+        return Err((
+            format!("`{}` is not a weight", visible(&bare)),
+            "write the number with a point, a space and lb or kg, such as 68.5 kg".into(),
+        ));
     };
     Ok(format!("{number} {word}"))
+}
+
+fn weight_unit(word: &str) -> Option<&'static str> {
+    match word.trim().to_ascii_lowercase().as_str() {
+        "lb" | "lbs" => Some("lb"),
+        "kg" => Some("kg"),
+        _ => None,
+    }
+}
+
+/// Refuses a weight that a person sees in another unit than the column's `unit`, or
+/// as another number: a cell of 148 that shows "148 kg" is not 148 lb.
+fn seen_weight(number: f64, format: &str, unit: Option<&str>) -> Result<(), Complaint> {
+    let seen = match format::number(format, number) {
+        Shown::Bare => return Ok(()),
+        Shown::With(text) if unit.is_some() && weight_unit(&text) == unit => {
+            return Ok(());
+        }
+        Shown::With(text) => format!("with `{}`", visible(&text)),
+        Shown::Otherwise => "otherwise".to_owned(),
+    };
+    let column = match unit {
+        Some(unit) => format!("the column's unit is {unit}"),
+        None => "the column has no unit".to_owned(),
+    };
+    Err((
+        format!(
+            "the weight {number} is shown {seen}, by the format `{}`, and {column}",
+            visible(format)
+        ),
+        "enter it as a text with its unit, such as 68.5 kg, or as a number in the \
+         column's unit, in a format that shows the number alone; the unit of a column \
+         is weight_unit in [columns] of lab.toml"
+            .into(),
+    ))
 }
 
 fn yes_or_no(value: &Value) -> Result<bool, Complaint> {
     let word = match value {
         Value::Flag(flag) => return Ok(*flag),
-        Value::Number(number, _) => number.to_string(),
+        Value::Number(number, format) => {
+            plainly(*number, format, "written", "write yes or no as a text")?;
+            number.to_string()
+        }
         other => other.shown().trim().to_lowercase(),
     };
     match word.as_str() {

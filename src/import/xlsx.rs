@@ -4,16 +4,21 @@
 //! saved with one is read, and one without is a fault. What the archive unpacks
 //! to is measured before the `calamine` library opens it.
 
+mod hidden;
 mod places;
 
+use std::cell::Cell;
 use std::collections::BTreeSet;
 use std::io::{BufReader, Cursor, Read, Write};
+use std::rc::Rc;
 
 use calamine::{DataRef, Reader, SheetVisible, Xlsx, XlsxError};
 
+use hidden::{Hidden, Watched};
 use places::wrong_place;
 
 use super::columns::{Columns, clean};
+use super::format::{self, Shown};
 use super::table::{Mapper, has_headers};
 use super::value::Value;
 use super::{MAX_UNPACKED, MOST_COLUMNS, MOST_ROWS, Row, fault_at};
@@ -28,7 +33,7 @@ const RESAVE: &str =
 /// The most sheets that are searched for the headers.
 const MOST_SHEETS: usize = 100;
 
-type Workbook<'a> = Xlsx<Cursor<&'a [u8]>>;
+type Workbook<'a> = Xlsx<Watched<'a>>;
 
 /// Reads the orders of a workbook.
 ///
@@ -56,10 +61,20 @@ fn read_measured(
     bytes: &[u8],
     columns: &Columns,
 ) -> Result<Vec<Row>, Vec<Fault>> {
+    let unreadable = |error: XlsxError| vec![unreadable(file, &error)];
+    let place = Rc::new(Cell::new(0));
     let mut workbook: Workbook =
-        Xlsx::new(Cursor::new(bytes)).map_err(|error| vec![unreadable(file, &error)])?;
+        Xlsx::new(Watched::new(bytes, place.clone())).map_err(unreadable)?;
     let sheet = find_sheet(file, &mut workbook, columns).map_err(|fault| vec![fault])?;
-    read_sheet(file, &mut workbook, &sheet, columns)
+    drop(workbook.worksheet_cells_reader(&sheet).map_err(unreadable)?);
+    let Some(hidden) = Hidden::of_part(bytes, place.get()) else {
+        return Err(vec![fault_at(
+            &format!("{file}, sheet \"{}\"", clean(&sheet)),
+            "what is hidden of the sheet cannot be read",
+            RESAVE,
+        )]);
+    };
+    read_sheet(file, &mut workbook, &sheet, columns, &hidden)
 }
 
 /// Unpacks every part of the archive into nothing, counts, and looks at the places of
@@ -324,6 +339,7 @@ fn read_sheet(
     workbook: &mut Workbook,
     sheet: &str,
     columns: &Columns,
+    hidden: &Hidden,
 ) -> Result<Vec<Row>, Vec<Fault>> {
     let place = format!("{file}, sheet \"{}\"", clean(sheet));
     let unreadable = |error: XlsxError| vec![unreadable(&place, &error)];
@@ -331,12 +347,20 @@ fn read_sheet(
     let mut rows: Vec<Row> = Vec::new();
     let mut numbers: Vec<u32> = Vec::new();
     let mut mapper: Option<Mapper> = None;
+    let mut header_row = 0;
+    // Hidden columns that are read and hold something.
+    let mut unseen: BTreeSet<usize> = BTreeSet::new();
     let walked = walk(workbook, sheet, &unsolved, |number, cells| {
         let Some(mapper) = &mapper else {
             let header: Vec<String> = cells.iter().map(Value::shown).collect();
             mapper = Some(Mapper::new(file, number, &header, columns)?);
+            header_row = number;
             return Ok(Next::GoOn);
         };
+        let columns = mapper.columns().map(|(at, _)| at);
+        unseen.extend(columns.filter(|at| {
+            hidden.has_column(*at) && cells.get(*at).is_some_and(|cell| !cell.is_empty())
+        }));
         if let Some(row) = mapper.row(number, cells) {
             rows.push(row);
             numbers.push(number);
@@ -369,12 +393,33 @@ fn read_sheet(
             )]);
         }
     }
-    if mapper.is_none() {
+    let Some(mapper) = mapper else {
         return Err(vec![fault_at(
             &place,
             "the sheet is empty",
             "export the orders with a header in the first row",
         )]);
+    };
+    let headers = mapper.columns().filter(|(at, _)| unseen.contains(at));
+    let mut faults: Vec<Fault> = headers
+        .map(|(_, header)| {
+            fault_at(
+                &format!("{file}, row {header_row}"),
+                format!("the column `{}` is hidden", visible(header)),
+                "unhide it, so that what is read is what is seen; or delete it, and take \
+                 it out of [columns] of lab.toml",
+            )
+        })
+        .collect();
+    if hidden.has_row(header_row) {
+        faults.push(fault_at(
+            &format!("{file}, row {header_row}"),
+            "the row with the headers is hidden",
+            "unhide it",
+        ));
+    }
+    if !faults.is_empty() {
+        return Err(faults);
     }
     // Only the first of merged cells has a value, so that the rest would look
     // empty though a person sees the value in all of them.
@@ -387,6 +432,12 @@ fn read_sheet(
     let mut areas = areas.into_iter().peekable();
     let mut covered = 0;
     for (row, number) in rows.iter_mut().zip(numbers) {
+        if hidden.has_row(number) {
+            row.complain(
+                format!("row {number} is hidden, by hand or by a filter"),
+                "unhide it if its kit is wanted, or delete it",
+            );
+        }
         // Rows count from 1 and areas from 0: `covered` is the first row after
         // all areas that begin at or above this one.
         while let Some((_, end)) = areas.next_if(|(start, _)| *start < number) {
@@ -492,8 +543,8 @@ fn value(cell: &DataRef, format: &str) -> Value {
         DataRef::Empty => Value::Empty,
         DataRef::Int(number) => Value::Number(*number as f64, format.into()),
         DataRef::Float(number) => Value::Number(*number, format.into()),
-        DataRef::String(text) => Value::Text(text.clone()),
-        DataRef::SharedString(text) => Value::Text((*text).to_owned()),
+        DataRef::String(text) => text_value(text, format),
+        DataRef::SharedString(text) => text_value(text, format),
         DataRef::Bool(flag) => Value::Flag(*flag),
         DataRef::DateTime(moment) => Value::Moment(*moment, format.into()),
         // ISO 8601 in the cell: read as a text is, by the same rules.
@@ -502,4 +553,21 @@ fn value(cell: &DataRef, format: &str) -> Value {
         }
         DataRef::Error(error) => Value::Broken(format!("the error {error}")),
     }
+}
+
+fn text_value(text: &str, format: &str) -> Value {
+    let shown = match format::text(format) {
+        _ if text.trim().is_empty() => Shown::Bare,
+        shown => shown,
+    };
+    let seen = match shown {
+        Shown::Bare => return Value::Text(text.to_owned()),
+        Shown::With(more) => format!("with `{}`", visible(&more)),
+        Shown::Otherwise => "otherwise".to_owned(),
+    };
+    Value::Broken(format!(
+        "the text `{}`, shown {seen} by the format `{}`",
+        visible(text),
+        visible(format)
+    ))
 }

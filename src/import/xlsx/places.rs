@@ -21,11 +21,7 @@ const TAGS: &[&str] = &["row", "c", "f", "dimension", "mergeCell", "table"];
 /// The first place in some XML that no sheet has. What is no XML is not looked at: the
 /// library reads no further, either.
 pub(super) fn wrong_place(xml: impl BufRead) -> Option<String> {
-    let mut reader = Reader::from_reader(xml);
-    let config = reader.config_mut();
-    config.check_end_names = false;
-    config.check_comments = false;
-    config.expand_empty_elements = true;
+    let mut reader = reader(xml);
     let mut buffer = Vec::new();
     loop {
         buffer.clear();
@@ -41,6 +37,16 @@ pub(super) fn wrong_place(xml: impl BufRead) -> Option<String> {
     }
 }
 
+/// A reader of XML that is set as the library sets its own.
+pub(super) fn reader<R: BufRead>(xml: R) -> Reader<R> {
+    let mut reader = Reader::from_reader(xml);
+    let config = reader.config_mut();
+    config.check_end_names = false;
+    config.check_comments = false;
+    config.expand_empty_elements = true;
+    reader
+}
+
 fn wrong_place_of(tag: &BytesStart) -> Option<String> {
     if !TAGS.contains(&tag.local_name().as_ref()) {
         return None;
@@ -52,7 +58,7 @@ fn wrong_place_of(tag: &BytesStart) -> Option<String> {
 
 /// Names and values of a tag, divided as the library divides them and not as the
 /// standard has it: a name goes on to the next equals sign, whatever it holds.
-fn attributes(mut rest: &str) -> impl Iterator<Item = (&str, &str)> {
+pub(super) fn attributes(mut rest: &str) -> impl Iterator<Item = (&str, &str)> {
     std::iter::from_fn(move || {
         let (name, after) = rest.split_once('=')?;
         let after = after.trim_ascii_start();
@@ -81,7 +87,7 @@ fn is_area(value: &str) -> bool {
 
 /// Column and row of some letters and then some figures, as `B7`, `7` or `B`; 0 where
 /// there are none.
-fn place(word: &str) -> Option<(u64, u64)> {
+pub(super) fn place(word: &str) -> Option<(u64, u64)> {
     let letters = word.bytes().take_while(u8::is_ascii_alphabetic).count();
     let (letters, figures) = word.split_at(letters);
     let all_figures = figures.bytes().all(|byte| byte.is_ascii_digit());
