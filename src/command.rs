@@ -28,6 +28,7 @@ use crate::imposition::Placing;
 use crate::lab::Lab;
 use crate::ledger::{Stamp, by_whom, ledger_beside};
 use crate::run::book::Book;
+use crate::run::printing::named;
 use crate::workshop::{Item, Workshop};
 
 /// How a command ended; the number is the program's exit code.
@@ -177,7 +178,12 @@ fn placing(
             };
             Some(find(name).ok_or_else(unknown)?)
         }
-        None => queue.and_then(find),
+        None => match (queue, known) {
+            (Some(queue), Some(known)) => {
+                named(queue, known).map_err(|fault| vec![fault])?
+            }
+            _ => None,
+        },
     };
     if let Some(printer) = printer {
         placing.nudge = printer.nudge;

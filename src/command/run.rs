@@ -194,6 +194,9 @@ fn differs(args: &Run, earlier: &Begun) -> Fault {
 /// How the run's labels are laid.
 fn laid(args: &Run, list: &List) -> Result<Placing, Vec<Fault>> {
     let lab = list.lab.as_ref().map(|lab| &lab.lab);
+    if let (Some(printers), Some(lab)) = (&args.print, lab) {
+        printers.check(&lab.printers).map_err(|fault| vec![fault])?;
+    }
     let queue = args.print.as_ref().map(|print| print.labels.as_str());
     let placing = placing(&args.laying, lab, queue)?;
     let stocks: Vec<&str> =

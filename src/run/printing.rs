@@ -9,7 +9,7 @@ use std::ffi::OsString;
 use std::path::Path;
 use std::process::Command;
 
-use crate::fault::Fault;
+use crate::fault::{Fault, visible};
 use crate::lab::Printer;
 use crate::order::Paper;
 use crate::stock::Medium;
@@ -23,6 +23,9 @@ pub struct Printers {
     pub labels: String,
 }
 
+const ONE_QUEUE: &str = "one queue would print labels on paper";
+const NAME_TWO: &str = "name a queue for each tray";
+
 impl std::str::FromStr for Printers {
     type Err = String;
 
@@ -31,6 +34,7 @@ impl std::str::FromStr for Printers {
         let (mut paper, mut labels) = (None, None);
         for pair in text.split(',') {
             let (tray, name) = pair.split_once('=').ok_or_else(usage)?;
+            let name = name.trim();
             // A name that begins with a hyphen would be an option to `lp`.
             if name.is_empty() || name.starts_with('-') {
                 return Err(usage());
@@ -43,9 +47,7 @@ impl std::str::FromStr for Printers {
         }
         let (paper, labels) = (paper.ok_or_else(usage)?, labels.ok_or_else(usage)?);
         if paper == labels {
-            return Err("one queue would print labels on paper: name a queue for each \
-                        tray"
-                .to_owned());
+            return Err(format!("{ONE_QUEUE}: {NAME_TWO}"));
         }
         Ok(Self { paper, labels })
     }
@@ -55,8 +57,69 @@ impl Printers {
     /// The queue of a printer: the laboratory's own name for it, or the name as it
     /// stands.
     pub fn queue<'a>(name: &'a str, known: &'a BTreeMap<String, Printer>) -> &'a str {
-        known.get(name).map_or(name, |printer| &printer.queue)
+        known.get(name).map_or(name, |printer| printer.queue.trim())
     }
+
+    /// Compares what the names stand for, which only the laboratory's file says.
+    ///
+    /// # Errors
+    ///
+    /// A fault if both go to one queue.
+    pub fn check(&self, known: &BTreeMap<String, Printer>) -> Result<(), Fault> {
+        let paper = Self::queue(&self.paper, known);
+        if !is_same_queue(paper, Self::queue(&self.labels, known)) {
+            return Ok(());
+        }
+        Err(Fault::new(
+            format!(
+                "{ONE_QUEUE}: `{}` and `{}` of --print are both the queue `{}`",
+                visible(&self.paper),
+                visible(&self.labels),
+                visible(paper)
+            ),
+            format!(
+                "{NAME_TWO}; `queue` under [printers] in lab.toml says which is whose"
+            ),
+        ))
+    }
+}
+
+/// The printer that `name` stands for, its own name or that of its queue; `None` for a
+/// queue of which the laboratory's file says nothing.
+///
+/// # Errors
+///
+/// A fault if several printers have that queue: they can be measured differently.
+pub fn named<'a>(
+    name: &str,
+    known: &'a BTreeMap<String, Printer>,
+) -> Result<Option<&'a Printer>, Fault> {
+    if let Some(printer) = known.get(name) {
+        return Ok(Some(printer));
+    }
+    let of_queue: Vec<(&String, &Printer)> =
+        known.iter().filter(|(_, p)| is_same_queue(&p.queue, name)).collect();
+    match of_queue[..] {
+        [] => Ok(None),
+        [(_, printer)] => Ok(Some(printer)),
+        _ => {
+            let names: Vec<&str> =
+                of_queue.iter().map(|(name, _)| name.as_str()).collect();
+            Err(Fault::new(
+                format!(
+                    "the queue `{}` is that of several printers in lab.toml: {}",
+                    visible(name),
+                    visible(&names.join(", "))
+                ),
+                format!("name the printer that is meant, such as LABELS={}", names[0]),
+            ))
+        }
+    }
+}
+
+/// CUPS knows its queues in capital and small letters alike (from memory).
+fn is_same_queue(one: &str, other: &str) -> bool {
+    one.trim().eq_ignore_ascii_case(other.trim())
 }
 
 /// One file for one printer.
@@ -207,6 +270,9 @@ mod tests {
             "PAPER=-x,LABELS=y",
             "",
             "PAPER=x,LABELS=x",
+            "PAPER= x,LABELS=x ",
+            "PAPER= ,LABELS=x",
+            "PAPER= -x,LABELS=y",
         ] {
             assert!(wrong.parse::<Printers>().is_err(), "{wrong}");
         }

@@ -266,3 +266,62 @@ fn no_command_is_given_to_send_a_file_again_that_holds_something_void() {
     assert!(lines.iter().all(|line| line.contains("-02.pdf")), "{text}");
     assert_eq!(calls(&desk).len(), 6, "nothing is printed twice");
 }
+
+/// A laboratory with two printers of labels and one of paper.
+fn write_lab(desk: &Desk, queues: [&str; 3]) {
+    let [front, back, spare] = queues;
+    let lab = format!(
+        "{}[printers.front]\nqueue = \"{front}\"\n[printers.back]\nqueue = \"{back}\"\n\
+         nudge_x = 0.5\nfeed = \"foot-first\"\n[printers.spare]\nqueue = \"{spare}\"\n",
+        crate::common::LAB
+    );
+    desk.write("lab.toml", &lab);
+}
+
+#[test]
+fn paper_and_labels_never_go_to_one_queue_whatever_they_are_called() {
+    let desk = Desk::with(1);
+    install_lp(&desk, "exit 0");
+    write_lab(&desk, ["Office", " Office", "Label_Printer"]);
+    for (trays, both) in [
+        ("PAPER=front,LABELS=back", "`front` and `back` of --print"),
+        ("PAPER=Office,LABELS=back", "`Office` and `back` of --print"),
+        ("PAPER=office,LABELS=back", "`office` and `back` of --print"),
+        ("PAPER=Loft,LABELS= loft", "`Loft` and `loft` of --print"),
+    ] {
+        let refused = run(&desk, &["--print", trays, "--yes"]);
+        ends(&refused, 1, "one queue would print labels on paper");
+        ends(&refused, 1, both);
+    }
+    ends(&run(&desk, &["--print", "PAPER= Loft,LABELS=Loft "]), 2, "one queue would");
+    assert_eq!(calls(&desk), [""; 0]);
+    ends(&run(&desk, &["--print", "PAPER= front ,LABELS= spare", "--yes"]), 0, "1 kit");
+    let queues: Vec<String> = calls(&desk)
+        .iter()
+        .map(|call| call.split(" -t ").next().unwrap().into())
+        .collect();
+    assert_eq!(queues, ["-d Office", "-d Label_Printer", "-d Office"]);
+}
+
+#[test]
+fn a_printer_named_by_its_queue_is_the_one_that_was_measured() {
+    let desk = Desk::with(1);
+    install_lp(&desk, "exit 0");
+    write_lab(&desk, ["Office", "Label_Printer", "Other"]);
+    let labels = |out: &str| desk.files(out)["labels.pdf"].clone();
+    let by_queue = run(&desk, &["--print", "PAPER=Office,LABELS=Label_Printer", "--yes"]);
+    ends(&by_queue, 0, "labels.pdf is at Label_Printer");
+    ends(&desk.run("by-hand", &["--nudge", "0.5,0", "--feed", "foot-first"]), 0, "1 kit");
+    assert!(labels("out") == labels("by-hand"), "{}", said(&by_queue));
+    ends(&desk.run("plain", &[]), 0, "1 kit");
+    assert!(labels("out") != labels("plain"), "the measure changes the labels");
+
+    write_lab(&desk, ["Office", "Label_Printer", "Label_Printer"]);
+    let trays = ["--print", "PAPER=Office,LABELS=Label_Printer"];
+    let refused = desk.run("several", &trays);
+    ends(&refused, 1, "that of several printers in lab.toml: back, spare");
+    ends(&refused, 1, "such as LABELS=back");
+    let named = desk.run("named", &[&trays[..], &["--printer", "back"]].concat());
+    ends(&named, 1, "there is no terminal to answer at");
+    assert!(labels("out") == labels("named"), "{}", said(&named));
+}
