@@ -21,8 +21,8 @@ const MOST_FONTS: usize = 200;
 /// The files of orders that `paths` name, each once: a folder stands for every
 /// order file and every export in it, in the order of their names, but not for the
 /// laboratory's file and hidden ones. Beside them a fault for each folder that holds
-/// none or cannot be read.
-pub fn order_files(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<Fault>) {
+/// none or cannot be read, and for what has the name of an order and is no file.
+pub fn order_files(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<(PathBuf, Fault)>) {
     let mut files = Vec::new();
     let mut faults = Vec::new();
     for path in paths {
@@ -30,14 +30,24 @@ pub fn order_files(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<Fault>) {
             files.push(path.clone());
             continue;
         }
-        match files_in(path) {
-            Ok(found) if found.is_empty() => faults.push(Fault::new(
-                format!("the folder {} holds no order", path.display()),
-                "an order is a file that ends in .toml, and an export one in .csv, .tsv, \
-                 .xlsx or .json; `kitwright new` writes an order",
+        match entries(path) {
+            Ok(found) if found.is_empty() => faults.push((
+                path.clone(),
+                Fault::new(
+                    format!("the folder {} holds no order", path.display()),
+                    "an order is a file that ends in .toml, and an export one in .csv, \
+                     .tsv, .xlsx or .json; `kitwright new` writes an order",
+                ),
             )),
-            Ok(found) => files.extend(found),
-            Err(error) => faults.push(unreadable(path, &error)),
+            Ok(found) => {
+                for path in found {
+                    match no_file(&path) {
+                        Some(fault) => faults.push((path, fault)),
+                        None => files.push(path),
+                    }
+                }
+            }
+            Err(error) => faults.push((path.clone(), unreadable(path, &error))),
         }
     }
     let mut seen = HashSet::new();
@@ -45,20 +55,42 @@ pub fn order_files(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<Fault>) {
     (files, faults)
 }
 
-fn files_in(folder: &Path) -> std::io::Result<Vec<PathBuf>> {
+/// What has the name of an order or of an export in a folder and is no folder itself.
+fn entries(folder: &Path) -> std::io::Result<Vec<PathBuf>> {
     let mut found = Vec::new();
     for entry in std::fs::read_dir(folder)? {
         let path = entry?.path();
-        let is_toml = path.extension().is_some_and(|extension| extension == "toml");
-        let is_hidden =
-            path.file_name().is_some_and(|name| name.to_string_lossy().starts_with('.'));
-        let is_wanted = (is_toml || is_export(&path)) && !path.ends_with(LAB_FILE);
-        if is_wanted && !is_hidden && path.is_file() {
+        // Other systems, and other people, write names in capital letters.
+        let is_toml =
+            path.extension().is_some_and(|kind| kind.eq_ignore_ascii_case("toml"));
+        let name = path.file_name().unwrap_or_default();
+        let is_hidden = name.to_string_lossy().starts_with('.');
+        let is_lab = name.eq_ignore_ascii_case(LAB_FILE);
+        if (is_toml || is_export(&path)) && !is_lab && !is_hidden && !path.is_dir() {
             found.push(path);
         }
     }
     found.sort();
     Ok(found)
+}
+
+/// Why an entry of a folder is no file that can be read as an order, if so: passed
+/// over, it would be an order that nobody misses.
+fn no_file(path: &Path) -> Option<Fault> {
+    let (what, help) = match std::fs::metadata(path) {
+        Ok(about) if about.is_file() => return None,
+        Ok(_) => (
+            "it is no file".to_owned(),
+            "move it out of the folder of orders; an order can come by a pipe to standard \
+             input, as `-`",
+        ),
+        Err(error) if path.is_symlink() => (
+            format!("it is a link to a file that cannot be had: {error}"),
+            "mend the link, or take it out of the folder of orders",
+        ),
+        Err(error) => (error.to_string(), "check that you may read it"),
+    };
+    Some(Fault::of_file(format!("cannot read {}: {what}", path.display()), help))
 }
 
 /// Reads a text file, or standard input for `-`.

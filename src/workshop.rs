@@ -68,6 +68,13 @@ pub struct Item {
     pub path: PathBuf,
 }
 
+/// A file, or a folder, of whose orders none can be read.
+#[derive(Debug)]
+pub struct Unread {
+    pub path: PathBuf,
+    pub faults: Vec<Fault>,
+}
+
 /// An order that has been read and planned.
 pub struct Planned {
     pub order: Order,
@@ -233,9 +240,11 @@ impl Workshop {
     }
 
     /// Every order that `paths` name: order files, folders of them, and the rows
-    /// of exports. Beside them a fault for each file that cannot be read.
-    pub fn items(&mut self, paths: &[PathBuf]) -> (Vec<Item>, Vec<Fault>) {
-        let (files, mut faults) = input::order_files(paths);
+    /// of exports. Beside them each file that cannot be read.
+    pub fn items(&mut self, paths: &[PathBuf]) -> (Vec<Item>, Vec<Unread>) {
+        let (files, faults) = input::order_files(paths);
+        let one = |(path, fault)| Unread { path, faults: vec![fault] };
+        let mut unread: Vec<Unread> = faults.into_iter().map(one).collect();
         let mut items = Vec::new();
         for path in files {
             let rows = if import::is_export(&path) {
@@ -249,17 +258,20 @@ impl Workshop {
                     .map_err(|fault| vec![fault])
             };
             match rows {
-                Ok(rows) if rows.is_empty() => faults.push(Fault::new(
-                    format!("{} holds no order", path.display()),
-                    "an export has a row for each order below its header",
-                )),
+                Ok(rows) if rows.is_empty() => unread.push(Unread {
+                    faults: vec![Fault::new(
+                        format!("{} holds no order", path.display()),
+                        "an export has a row for each order below its header",
+                    )],
+                    path,
+                }),
                 Ok(rows) => items
                     .extend(rows.into_iter().map(|row| Item { row, path: path.clone() })),
-                Err(found) => faults.extend(found),
+                Err(faults) => unread.push(Unread { path, faults }),
             }
         }
         refuse_twins(&mut items);
-        (items, faults)
+        (items, unread)
     }
 
     /// The orders of an export by the columns that its laboratory's file names.

@@ -1076,7 +1076,7 @@ fn the_demo_exports_are_planned_row_by_row() {
     {
         let file = folder.join(file);
         let (items, faults) = shop.items(&[file]);
-        assert!(faults.is_empty(), "{}", plain(&faults));
+        assert!(faults.is_empty(), "{faults:?}");
         assert_eq!(items.len(), orders);
         let mut holds = Vec::new();
         for item in &items {

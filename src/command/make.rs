@@ -32,8 +32,11 @@ pub(super) fn make(args: &Make) -> Outcome {
         Ok(shop) => shop,
         Err(faults) => return complain(&faults),
     };
-    let (items, faults) = shop.items(&args.orders.orders);
-    let mut worst = if faults.is_empty() { Outcome::Done } else { complain(&faults) };
+    let (items, unread) = shop.items(&args.orders.orders);
+    let mut worst = Outcome::Done;
+    for file in &unread {
+        worst = worst.max(complain(&file.faults));
+    }
     let mut books = match Books::open(args, &mut shop, &items) {
         Ok(books) => books,
         Err(faults) => return complain(&faults),

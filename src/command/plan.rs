@@ -11,8 +11,11 @@ pub(super) fn plan(args: &Args) -> Outcome {
         Ok(shop) => shop,
         Err(faults) => return complain(&faults),
     };
-    let (items, faults) = shop.items(&args.orders.orders);
-    let mut worst = if faults.is_empty() { Outcome::Done } else { complain(&faults) };
+    let (items, unread) = shop.items(&args.orders.orders);
+    let mut worst = Outcome::Done;
+    for file in &unread {
+        worst = worst.max(complain(&file.faults));
+    }
     let mut gap = "";
     for item in &items {
         let planned = shop.plan_item(item);

@@ -48,7 +48,9 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
     let one = |fault| vec![fault];
     let mut shop = ready_to_make(workshop(&args.orders.shared)?, &args.making)?;
     let (items, unread) = shop.items(&args.orders.orders);
-    let Some(first) = items.first() else { return Err(unread) };
+    let Some(first) = items.first() else {
+        return Err(unread.into_iter().flat_map(|file| file.faults).collect());
+    };
     // Once, and not again for each order.
     shop.lab(&first.path)?;
     let mut journal = Journal::of(&args.out).map_err(one)?;

@@ -17,7 +17,7 @@ use crate::imposition::{EachKit, impose};
 use crate::ledger::{digest, fold};
 use crate::order::{Paper, Patient};
 use crate::stock::Stock;
-use crate::workshop::{Item, LabFiles, Planned, Workshop};
+use crate::workshop::{Item, LabFiles, Planned, Unread, Workshop};
 
 /// An order that gets no kit.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -122,11 +122,12 @@ pub struct Asked {
 /// Reads and plans `items`. `before` says of a sound order why it gets no kit
 /// although nothing is wrong with it, such as that it has one already.
 ///
-/// `unread` are the faults of files that gave no orders at all.
+/// `unread` are the files that gave no orders at all. Every shard shows their faults,
+/// and the first one counts them.
 pub fn list(
     shop: &mut Workshop,
     items: Vec<Item>,
-    unread: Vec<Fault>,
+    unread: Vec<Unread>,
     asked: &Asked,
     mut before: impl FnMut(&Planned) -> Result<Option<LeftOut>, Vec<Fault>>,
 ) -> List {
@@ -137,11 +138,13 @@ pub fn list(
         left_out: Vec::new(),
         faults: Vec::new(),
     };
-    for fault in unread {
-        list.leave_out(
-            LeftOut::unread("a file".into(), std::slice::from_ref(&fault)),
-            vec![fault],
-        );
+    for file in unread {
+        if asked.shard.is_none_or(|shard| shard.number == 1) {
+            let name = file.path.file_name().unwrap_or(file.path.as_os_str());
+            let name = name.to_string_lossy().into_owned();
+            list.left_out.push(LeftOut::unread(name, &file.faults));
+        }
+        list.faults.extend(file.faults);
     }
     let mut groups: Vec<Group> = Vec::new();
     let mut names: HashMap<(String, String), String> = HashMap::new();

@@ -92,3 +92,33 @@ fn an_order_that_was_made_twice_is_named_with_both_places() {
     ends(&joined, 1, "the order HB-50001 was made in");
     assert!(joined.stdout.is_empty(), "nothing is joined");
 }
+
+#[test]
+fn a_file_that_cannot_be_read_is_one_entry_with_its_name_of_the_first_shard() {
+    let desk = Desk::with(2);
+    // Three faults of one file: two columns are unknown and the protocol is not said.
+    desk.write(
+        "export.csv",
+        "order,family,given,born,x,y\nHB-60000,A,B,1984-03-09,1,2\n",
+    );
+    let unread = |folder: &str| {
+        let rows = desk.rows(folder);
+        rows.iter().filter(|row| row["order"] == "export.csv").count()
+    };
+    let whole = desk.run("whole", &[]);
+    ends(&whole, 1, "2 kits proven and written");
+    ends(&whole, 1, "1 wrong");
+    ends(&whole, 1, "nothing says what the column `x` holds");
+    assert_eq!(unread("whole"), 1);
+    let row = &desk.rows("whole")[2];
+    assert!(row["note"].contains("column `x`") && row["note"].contains("column `y`"));
+    for (folder, shard, count) in [("one", "1/2", 1), ("two", "2/2", 0)] {
+        let output = desk.run(folder, &["--shard", shard]);
+        ends(&output, 1, &format!("{count} wrong"));
+        ends(&output, 1, "nothing says what the column `x` holds");
+        assert_eq!(unread(folder), count, "shard {shard}");
+    }
+    let joined = join(&desk, &["one", "two"]);
+    ends(&joined, 0, "");
+    assert_eq!(rows(&joined.stdout).len(), 3);
+}
