@@ -100,6 +100,83 @@ fn a_wrong_order_does_not_stop_the_others() {
     assert!(folder.path().join("kits/HB-20417/labels.pdf").exists());
 }
 
+#[cfg(unix)]
+#[test]
+fn nothing_in_a_folder_that_looks_like_an_order_is_passed_over() {
+    let folder = tempfile::tempdir().unwrap();
+    let orders = folder.path().join("orders");
+    std::fs::create_dir_all(orders.join("old.toml")).unwrap();
+    let copy = |from: &str, to: &str| {
+        std::fs::copy(Path::new("demo-orders").join(from), orders.join(to)).unwrap();
+    };
+    copy("lab.toml", "lab.toml");
+    copy("logo.svg", "logo.svg");
+    copy("01-plain.toml", "HB-20417.TOML");
+    // What nobody would take for an order.
+    copy("02-night-worker.toml", "notes.txt");
+    copy("02-night-worker.toml", ".hidden.toml");
+    copy("02-night-worker.toml", "old.toml/02.toml");
+    let plan = || kitwright(&["plan", orders.to_str().unwrap(), "--today", "2026-09-01"]);
+    let sound = plan();
+    code(&sound, 0);
+    assert_eq!(out(&sound).matches("zone data").count(), 1, "{}", out(&sound));
+    assert!(out(&sound).contains("HB-20417  OKONKWO-REYES"), "{}", out(&sound));
+
+    std::os::unix::fs::symlink("gone.toml", orders.join("HB-40002.toml")).unwrap();
+    std::os::unix::fs::symlink("gone.csv", orders.join("export.CSV")).unwrap();
+    let _socket = std::os::unix::net::UnixListener::bind(orders.join("a.xlsx")).unwrap();
+    let wrong = plan();
+    code(&wrong, 3);
+    assert!(out(&wrong).contains("HB-20417  OKONKWO-REYES"), "the rest goes on");
+    let said = err(&wrong);
+    for name in ["HB-40002.toml", "export.CSV"] {
+        let path = orders.join(name).display().to_string();
+        let what =
+            format!("cannot read {path}: it is a link to a file that cannot be had");
+        assert!(said.contains(&what), "{said}");
+    }
+    let what = format!("cannot read {}: it is no file", orders.join("a.xlsx").display());
+    assert!(said.contains(&what), "{said}");
+}
+
+/// The first commands of "A packing room's day", in a folder with the demo orders, and
+/// an `lp` that only looks whether it is given files.
+#[cfg(unix)]
+#[test]
+fn the_day_of_the_readme_works_as_it_is_typed() {
+    use std::os::unix::fs::{PermissionsExt, symlink};
+    let folder = tempfile::tempdir().unwrap();
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    symlink(root.join("demo-orders"), folder.path().join("demo-orders")).unwrap();
+    let bin = folder.path().join("bin");
+    std::fs::create_dir(&bin).unwrap();
+    symlink(env!("CARGO_BIN_EXE_kitwright"), bin.join("kitwright")).unwrap();
+    let lp = "#!/bin/sh\nfor word; do case $word in -o|*=*) ;; *) [ -f \"$word\" ] \
+              || exit 9; echo \"printed $word\";; esac; done\n";
+    std::fs::write(bin.join("lp"), lp).unwrap();
+    let mode = std::fs::Permissions::from_mode(0o755);
+    std::fs::set_permissions(bin.join("lp"), mode).unwrap();
+    let path = format!("{}:{}", bin.display(), std::env::var("PATH").unwrap());
+    let readme = std::fs::read_to_string(root.join("README.md")).unwrap();
+    let day = readme.split("## A packing room's day").nth(1).unwrap();
+    let commands = day.lines().skip_while(|line| !line.starts_with("    "));
+    let commands: Vec<&str> =
+        commands.take_while(|line| line.starts_with("    ")).map(str::trim).collect();
+    let mut printed = Vec::new();
+    for (index, command) in commands.iter().enumerate() {
+        let mut shell = std::process::Command::new("sh");
+        shell.args(["-c", command]).current_dir(folder.path()).env("PATH", &path);
+        let ended = shell.output().unwrap();
+        // One of the demo orders is on hold.
+        code(&ended, i32::from(index == 0));
+        let said = out(&ended);
+        let files = said.lines().filter_map(|line| line.strip_prefix("printed today/"));
+        printed.extend(files.map(str::to_owned));
+    }
+    let names = ["paper-01.pdf", "paper-02.pdf", "labels-01.pdf", "labels-02.pdf"];
+    assert_eq!(printed, names, "{commands:?}");
+}
+
 #[test]
 fn exit_codes_tell_a_wrong_order_from_a_file_that_cannot_be_used() {
     code(&kitwright(&["plan", "no-such-file.toml"]), 3);
