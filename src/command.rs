@@ -235,9 +235,14 @@ fn ledger_of(shop: &mut Workshop, order: &Path, named: Option<&Path>) -> Option<
     ledger_beside(&path, &lab.lab)
 }
 
-/// Opens a ledger to record in it.
+/// Opens a ledger to record in it. One that was not there is begun and told of: it
+/// remembers nothing, and its name may be a slip.
 fn open_book(path: &Path, signing: &Signing) -> Result<Book, Vec<Fault>> {
-    Book::open(path, stamp(signing).map_err(|fault| vec![fault])?)
+    let book = Book::open(path, stamp(signing).map_err(|fault| vec![fault])?)?;
+    if book.was_begun() {
+        note(&format!("began the ledger {}\n", path.display()));
+    }
+    Ok(book)
 }
 
 /// The ledger of a run, whose orders have one laboratory.

@@ -127,11 +127,17 @@ pub struct Ledger {
     path: PathBuf,
     /// Which file it was when it was opened.
     identity: Option<(u64, u64)>,
+    begun: bool,
 }
 
 impl Ledger {
     /// The file it is in.
     pub fn path(&self) -> &Path {
         &self.path
+    }
+
+    /// Whether it was made when it was opened.
+    pub fn was_begun(&self) -> bool {
+        self.begun
     }
 }

@@ -107,6 +107,23 @@ fn another_text_under_a_number_is_refused_and_both_are_shown() {
 }
 
 #[test]
+fn lines_that_differ_and_look_alike_are_shown_in_numbers() {
+    let mut desk = Desk::new();
+    let composed = changed(&kit("HB-20417", "Ruiz"), "Marisol", "Ren\u{e9}e");
+    desk.ledger.record_kits(&stamp(0), &[composed.clone()], Again::Refuse).unwrap();
+    let other = changed(&composed, "Ren\u{e9}e", "Rene\u{301}e");
+    let faults = desk.ledger.record_kits(&stamp(9), &[other], Again::Record).unwrap_err();
+    let shown = faults[0].plain();
+    assert!(shown.contains("6 - given = \"Ren<U+00E9>e\""), "{shown}");
+    assert!(shown.contains("6 + given = \"Rene<U+0301>e\""), "{shown}");
+    // What can be told apart is shown as it is.
+    let other = changed(&composed, "Ren\u{e9}e", "Ren\u{e8}");
+    let faults = desk.ledger.record_kits(&stamp(9), &[other], Again::Record).unwrap_err();
+    let shown = faults[0].plain();
+    assert!(shown.contains("6 + given = \"Ren\u{e8}\""), "{shown}");
+}
+
+#[test]
 fn the_same_text_again_is_the_callers_to_allow() {
     let mut desk = Desk::new();
     let kits = [kit("HB-20417", "Okonkwo-Reyes")];

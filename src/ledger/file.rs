@@ -56,10 +56,12 @@ impl Ledger {
     /// A fault if the folder is missing, the file is read-only, or it is not a
     /// ledger that this program can write.
     pub fn open(path: &Path) -> Result<Self, Fault> {
-        if path.symlink_metadata().is_err() {
+        let is_new = path.symlink_metadata().is_err();
+        if is_new {
             create(path)?;
         }
-        let ledger = Self::open_existing(path)?;
+        let mut ledger = Self::open_existing(path)?;
+        ledger.begun = is_new;
         ledger.must_be_writable()?;
         Ok(ledger)
     }
@@ -140,7 +142,7 @@ impl Ledger {
             let cut = rusqlite::ffi::Error::new(rusqlite::ffi::SQLITE_CORRUPT);
             return Err(sql(rusqlite::Error::SqliteFailure(cut, None)));
         }
-        Ok(Self { connection, path: path.to_path_buf(), identity })
+        Ok(Self { connection, path: path.to_path_buf(), identity, begun: false })
     }
 
     /// Starts a transaction that no other process can write beside.

@@ -1,7 +1,10 @@
 //! Why something is not recorded: the rules about order numbers that are taken,
 //! parts that were recorded before, and orders that are unknown or forgotten.
 
+use std::collections::HashSet;
+
 use similar::{ChangeTag, TextDiff};
+use unicode_normalization::UnicodeNormalization;
 
 use super::chain::{Head, shown};
 use super::entry::Entry;
@@ -116,18 +119,25 @@ pub(super) fn taken(kit: &NewKit, stored: &StoredKit, again: Again) -> Option<Fa
     ))
 }
 
-/// The lines in which two orders differ, each with its number.
+/// The lines in which two orders differ, each with its number. Characters in which two
+/// lines differ that look alike are written as numbers.
 fn difference(old: &str, new: &str) -> String {
     let diff = TextDiff::from_lines(old, new);
+    let looks = |text: &str| {
+        text.lines().map(|line| line.nfc().collect()).collect::<HashSet<_>>()
+    };
+    let (old_looks, new_looks): (HashSet<String>, _) = (looks(old), looks(new));
     let lines: Vec<String> = diff
         .iter_all_changes()
         .filter_map(|change| {
-            let (sign, index) = match change.tag() {
+            let (sign, index, others) = match change.tag() {
                 ChangeTag::Equal => return None,
-                ChangeTag::Delete => ('-', change.old_index()?),
-                ChangeTag::Insert => ('+', change.new_index()?),
+                ChangeTag::Delete => ('-', change.old_index()?, &new_looks),
+                ChangeTag::Insert => ('+', change.new_index()?, &old_looks),
             };
-            Some(line(index + 1, sign, change.value()))
+            let look: String =
+                change.value().trim_end_matches(['\r', '\n']).nfc().collect();
+            Some(line(index + 1, sign, change.value(), others.contains(&look)))
         })
         .collect();
     let shown = lines.iter().take(LONGEST_DIFF).cloned().collect::<Vec<_>>();
@@ -137,18 +147,24 @@ fn difference(old: &str, new: &str) -> String {
     }
 }
 
-/// One line of a difference; what cannot be seen in it is marked.
-fn line(number: usize, sign: char, text: &str) -> String {
+/// One line of a difference; what cannot be seen in it is marked, and in one that looks
+/// like another every character beyond ASCII is a number.
+fn line(number: usize, sign: char, text: &str, looks_alike: bool) -> String {
     let (text, end) = match text.strip_suffix('\n') {
         Some(text) => (text, ""),
         None => (text, " (no line end)"),
     };
-    let hidden = |c: char| c.is_control() && c != '\t';
-    let text: String = text
-        .chars()
-        .map(|c| if hidden(c) { char::REPLACEMENT_CHARACTER } else { c })
-        .collect();
-    format!("{number:>4} {sign} {text}{end}")
+    let mut shown = String::new();
+    for c in text.chars() {
+        if looks_alike && !c.is_ascii() {
+            shown.push_str(&format!("<U+{:04X}>", u32::from(c)));
+        } else if c.is_control() && c != '\t' {
+            shown.push(char::REPLACEMENT_CHARACTER);
+        } else {
+            shown.push(c);
+        }
+    }
+    format!("{number:>4} {sign} {shown}{end}")
 }
 
 /// Why papers that were planned from `from` may not be recorded, if the order has

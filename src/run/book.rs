@@ -2,6 +2,8 @@
 
 use std::path::Path;
 
+use unicode_normalization::UnicodeNormalization;
+
 use super::journal::{Ended, FileRecord, PartRecord};
 use super::list::{LeftOut, PartList, Status};
 use crate::fault::Fault;
@@ -31,6 +33,11 @@ impl Book {
         Ok(Self { ledger, stamp, run: String::new() })
     }
 
+    /// Whether the ledger was made just now.
+    pub fn was_begun(&self) -> bool {
+        self.ledger.was_begun()
+    }
+
     /// The order left out, if a kit was made of it before by another run.
     ///
     /// # Errors
@@ -49,8 +56,11 @@ impl Book {
         let text = &planned.order.source.text;
         let same = stored.person.as_ref().is_some_and(|person| {
             person.input_digest == digest(text.as_bytes())
+                // Names are read in this form, so it is the same on paper.
+                || person.order_text.nfc().eq(text.nfc())
                 // It asks for a day, and got one before.
-                || planned.day_chosen && undated(&person.order_text) == undated(text)
+                || planned.day_chosen
+                    && undated(&person.order_text).nfc().eq(undated(text).nfc())
         });
         if same {
             let run = match stored.run.as_str() {

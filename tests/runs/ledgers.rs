@@ -180,3 +180,26 @@ fn two_runs_of_the_same_orders_at_once_make_each_kit_once() {
     }
     assert_eq!(entries(&desk, 12), [1; 12]);
 }
+
+#[test]
+fn a_new_ledger_is_told_of_and_an_old_one_is_not() {
+    let desk = Desk::with(1);
+    let file = ledger(&desk);
+    let settings = ["--ledger", file.to_str().unwrap()];
+    let begun = format!("began the ledger {}", file.display());
+    ends(&desk.run("one", &settings), 0, &begun);
+    assert!(!said(&desk.run("two", &settings)).contains("began the ledger"));
+}
+
+/// "é" is one character to one system and two to another, and the same on paper.
+#[test]
+fn an_order_in_another_unicode_form_is_one_that_was_made_before() {
+    let desk = Desk::new();
+    let file = ledger(&desk);
+    let settings = ["--ledger", file.to_str().unwrap()];
+    desk.order(0, &order_text("").replace("Marisol", "Ren\u{e9}e"));
+    ends(&desk.run("one", &settings), 0, "1 kit");
+    desk.order(0, &order_text("").replace("Marisol", "Rene\u{301}e"));
+    let second = desk.run("two", &settings);
+    ends(&second, 0, "1 made before");
+}
