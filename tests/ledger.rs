@@ -110,7 +110,9 @@ fn another_text_under_a_number_is_refused_and_both_are_shown() {
 fn lines_that_differ_and_look_alike_are_shown_in_numbers() {
     let mut desk = Desk::new();
     let composed = changed(&kit("HB-20417", "Ruiz"), "Marisol", "Ren\u{e9}e");
-    desk.ledger.record_kits(&stamp(0), &[composed.clone()], Again::Refuse).unwrap();
+    desk.ledger
+        .record_kits(&stamp(0), std::slice::from_ref(&composed), Again::Refuse)
+        .unwrap();
     let other = changed(&composed, "Ren\u{e9}e", "Rene\u{301}e");
     let faults = desk.ledger.record_kits(&stamp(9), &[other], Again::Record).unwrap_err();
     let shown = faults[0].plain();

@@ -54,14 +54,16 @@ impl Section {
         }
     }
 
-    fn letter(&mut self, letter: char) {
+    /// `goes_on` says that the character before was a letter, too: in `ddd, d` the
+    /// last one is another.
+    fn letter(&mut self, letter: char, goes_on: bool) {
         match self.letters.last_mut() {
-            Some((last, count)) if *last == letter => *count += 1,
+            Some((last, count)) if goes_on && *last == letter => *count += 1,
             _ => self.letters.push((letter, 1)),
         }
     }
 
-    /// Places in `letters` of those that are minutes: after hours or before seconds.
+    /// Whether the letters at a place are minutes: after hours or before seconds.
     fn is_minute(&self, at: usize) -> bool {
         let letter = |at: usize| self.letters.get(at).map(|(letter, _)| *letter);
         letter(at) == Some('m')
@@ -87,6 +89,7 @@ fn sections(format: &str) -> Vec<Section> {
     let mut rest = format;
     // A comma after the figures and before no other leaves three of them out.
     let (mut after_figure, mut after_comma) = (false, false);
+    let mut after_letter = false;
     while let Some(c) = rest.chars().next() {
         let after = &rest[c.len_utf8()..];
         let one = |text: &str| text.chars().next().map_or(0, char::len_utf8);
@@ -95,6 +98,7 @@ fn sections(format: &str) -> Vec<Section> {
         after_comma = c == ',' && after_figure;
         after_figure = is_figure || after_comma;
         rest = after;
+        let goes_on = std::mem::take(&mut after_letter);
         match c {
             ';' => all.push(std::mem::take(&mut section)),
             '"' => {
@@ -128,10 +132,11 @@ fn sections(format: &str) -> Vec<Section> {
                     section.has_number = true;
                     rest = next;
                 } else if let Some(next) = starts("AM/PM").or_else(|| starts("A/P")) {
-                    section.letter('a');
+                    section.letter('a', false);
                     rest = next;
                 } else if "ymdhs".contains(c.to_ascii_lowercase()) {
-                    section.letter(c.to_ascii_lowercase());
+                    section.letter(c.to_ascii_lowercase(), goes_on);
+                    after_letter = true;
                 } else {
                     section.text.push(c);
                 }
@@ -189,8 +194,7 @@ pub(super) fn is_plain(format: &str, number: f64) -> bool {
     }
 }
 
-/// What keeps a person from seeing which day a date is, if anything: the format shows
-/// no more than `what`.
+/// What keeps a person from seeing which day a date is, if anything.
 pub(super) fn hides_date(format: &str) -> Option<String> {
     let (section, otherwise) = of_moment(format);
     if otherwise {
@@ -297,6 +301,7 @@ mod tests {
             ("mm-dd-yy", None),
             ("[$-C0A]d \"de\" mmmm \"de\" yyyy", None),
             ("dddd, d. mmmm yyyy", None),
+            ("[$-409]ddd d-mmm-yy;@", None),
             ("yyyy-mm-dd hh:mm", None),
             ("d-mmm", Some("without its year")),
             ("d mmm \"day\"", Some("without its year")),
