@@ -347,6 +347,12 @@ fn hostile() -> Vec<(&'static str, Vec<u8>, &'static str)> {
             "page 1: its drawing is packed in a way that kitwright does not",
         ),
         (
+            "a drawing that lies in another file",
+            with(|made| made.more.push(stream("/F(other.pdf)", b"q Q")))
+                .pipe(|bytes| replaced(&bytes, "/Contents 5", "/Contents 6")),
+            "page 1: its drawing is packed in a way that kitwright does not",
+        ),
+        (
             "a drawing with a predictor",
             with(|made| {
                 let dict = "/Filter/FlateDecode/DecodeParms<</Predictor 15>>";
