@@ -205,15 +205,17 @@ pub const CASES: &[Case] = &[
         Run,
         Packing,
         |pdf| {
-            let note = pdf.find_after(1, "HB-20421", "Español");
-            let blocks = pdf.blocks_of(&note);
+            let note = pdf.find_after(1, "HB-20421", "Español, 2 things to");
+            let rest = pdf.find_after(1, "Español, 2 things to", "look at");
+            let mut blocks = pdf.blocks_of(&note);
+            blocks.extend(pdf.blocks_of(&rest));
             let (_, from) = blocks[0].origin;
             let other = pdf.find(1, "HB-20417");
             let (_, to) = pdf.blocks_of(&other)[0].origin;
             pdf.shift(1, &blocks, 0.0, to - from);
         },
         1,
-        "expected \"Español, 1 thing to look at\" to the right of",
+        "expected \"Español, 2 things to look at\" to the right of",
     ),
     case(
         "a line of the run sheet left out",
