@@ -122,8 +122,8 @@ def judge(order, rules, today, day, cycle_days):
     anchors = oracle.find_anchors(dated)
     slots = oracle.find_slots(anchors)
     packed = oracle.find_pack_time(anchors, slots)
-    pack_day = packed.astimezone(anchors.zone).date()
-    post_day = oracle.first_post_day(pack_day)
+    packed_at = packed.astimezone(anchors.zone)
+    pack_day, post_day = packed_at.date(), oracle.post_day_of(packed_at)
     against, notes = set(), set()
 
     limits = order.get("day", {})

@@ -428,6 +428,11 @@ def first_post_day(day):
     return day
 
 
+def post_day_of(packed):
+    """From five in the afternoon on the day's post has gone (common practice, no source)."""
+    return first_post_day(packed.date() + timedelta(days=packed.hour >= 17))
+
+
 def needs_post_check(day):
     return day.weekday() == FRIDAY and is_holiday(day + DAY)
 
@@ -506,9 +511,7 @@ def make_plan(order_text):
     anchors = find_anchors(order)
     slots = find_slots(anchors)
     pack = find_pack_time(anchors, slots)
-    packed = pack.astimezone(anchors.zone)
-    # From five in the afternoon on the day's post has gone (common practice, no source).
-    post_day = first_post_day(packed.date() + timedelta(days=packed.hour >= 17))
+    post_day = post_day_of(pack.astimezone(anchors.zone))
     return {
         "order": order["order"],
         "zone": order["zone"],
