@@ -565,6 +565,7 @@ SAMPLES = {
     "time": "7:30 am",
     "unit": "lb",
     "until": "3:15 pm",
+    "usual": "9:00 pm",
     "weight": "150 lb",
     "what": "dinner and bedtime",
 }
