@@ -9,7 +9,7 @@
 use chrono::{DateTime, Days, NaiveDateTime, NaiveTime, TimeDelta};
 
 use crate::clock::Moment;
-use crate::document::medicine_and_form;
+use crate::document::{dose_after, empty_more};
 use crate::fault::Fault;
 use crate::order::{Order, Start};
 use crate::plan::{Action, Plan};
@@ -71,22 +71,14 @@ fn events(order: &Order, plan: &Plan, words: &Words) -> Vec<Event> {
         let card = card.to_string();
         if let (Some(empty), None) = (slot.empty_at, slot.emptied_by_card) {
             let action = say!(words, "step-empty");
-            let more = if plan.allowance.is_ours() {
-                say!(words, "step-empty-more", card = &card)
-            } else {
-                say!(words, "step-empty-more-prescribed", card = &card)
-            };
-            push(empty, format!("{action} {more}"));
+            push(empty, format!("{action} {}", empty_more(words, plan, &card)));
         }
         push(at, say!(words, "step-card", card = &card));
     }
     let medicines = crate::medicine::Medicines::builtin();
     for dose in &plan.doses {
         if let Action::AfterCard { at, .. } = &dose.action {
-            let form = order.doses[dose.index].form;
-            let name = medicine_and_form(words, medicines, &dose.medicine, form);
-            let usual = words.clock(dose.usual_at, order.clock);
-            push(*at, say!(words, "step-dose-after", medicine = name, usual = usual));
+            push(*at, dose_after(words, medicines, order, dose));
         }
     }
     push(plan.pack_at, say!(words, "step-pack"));

@@ -29,7 +29,7 @@ use crate::lab::Lab;
 use crate::ledger::{Stamp, by_whom, ledger_beside};
 use crate::run::book::Book;
 use crate::run::printing::named;
-use crate::workshop::{Item, Workshop};
+use crate::workshop::{Item, Unread, Workshop};
 
 /// How a command ended; the number is the program's exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -113,6 +113,12 @@ fn complain(faults: &[Fault]) -> Outcome {
     }
     let of_file = faults.iter().any(|fault| fault.of_file);
     if of_file { Outcome::Unusable } else { Outcome::Wrong }
+}
+
+/// Shows the faults of files that gave no orders.
+fn complain_of(unread: &[Unread]) -> Outcome {
+    let outcomes = unread.iter().map(|file| complain(&file.faults));
+    outcomes.max().unwrap_or(Outcome::Done)
 }
 
 /// Years that a clock can say while this program is in use. Common practice, no

@@ -5,7 +5,8 @@ use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use super::{
-    Outcome, complain, counted, ledger_of, open_book, print, ready_to_make, workshop,
+    Outcome, complain, complain_of, counted, ledger_of, open_book, print, ready_to_make,
+    workshop,
 };
 use crate::cli::Make;
 use crate::fault::{Fault, Source};
@@ -33,10 +34,7 @@ pub(super) fn make(args: &Make) -> Outcome {
         Err(faults) => return complain(&faults),
     };
     let (items, unread) = shop.items(&args.orders.orders);
-    let mut worst = Outcome::Done;
-    for file in &unread {
-        worst = worst.max(complain(&file.faults));
-    }
+    let mut worst = complain_of(&unread);
     let mut books = match Books::open(args, &mut shop, &items) {
         Ok(books) => books,
         Err(faults) => return complain(&faults),

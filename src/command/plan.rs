@@ -1,6 +1,6 @@
 //! `kitwright plan`: the timeline of orders, and nothing written.
 
-use super::{Outcome, complain, print, workshop};
+use super::{Outcome, complain, complain_of, print, workshop};
 use crate::cli::Plan as Args;
 use crate::fault::Fault;
 use crate::workshop::{Planned, Workshop};
@@ -12,10 +12,7 @@ pub(super) fn plan(args: &Args) -> Outcome {
         Err(faults) => return complain(&faults),
     };
     let (items, unread) = shop.items(&args.orders.orders);
-    let mut worst = Outcome::Done;
-    for file in &unread {
-        worst = worst.max(complain(&file.faults));
-    }
+    let mut worst = complain_of(&unread);
     let mut gap = "";
     for item in &items {
         let planned = shop.plan_item(item);

@@ -49,9 +49,8 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
             say!(kit.words, "part-after"),
         ];
     }
-    let moved = |dose: &PlannedDose| matches!(dose.action, Action::AfterCard { .. });
     if let (true, Some(provider)) =
-        (kit.plan.doses.iter().any(moved), kit.provider_name())
+        (kit.plan.doses.iter().any(PlannedDose::is_moved), kit.provider_name())
     {
         notes.push(say!(kit.words, "med-agreed", provider = provider));
     }

@@ -176,8 +176,7 @@ fn wrong(kit: &Kit) -> List {
     let words = kit.words;
     let mut lines = vec![say!(words, "wrong-missed")];
     lines.extend(wrong_waking(kit));
-    let is_moved = |dose: &PlannedDose| matches!(dose.action, Action::AfterCard { .. });
-    if kit.plan.doses.iter().any(is_moved) {
+    if kit.plan.doses.iter().any(PlannedDose::is_moved) {
         lines.push(say!(words, "wrong-dose"));
     }
     if kit.plan.allowance.is_ours() {

@@ -2,11 +2,13 @@
 
 use serde::Serialize;
 
-use super::{Kit, each_once};
+use super::{Kit, each_once, medicine_and_form};
 use crate::clock::Moment;
-use crate::plan::{Action, Amount, PlannedSlot};
+use crate::medicine::Medicines;
+use crate::order::Order;
+use crate::plan::{Action, Amount, Plan, PlannedDose, PlannedSlot};
 use crate::protocol::{Allowed, Anchor};
-use crate::words::say;
+use crate::words::{Words, say};
 
 /// A part of the day under one heading.
 #[derive(Debug, Clone, Serialize)]
@@ -117,11 +119,7 @@ fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
     let card = card.to_string();
     if let (Some(empty), None) = (slot.empty_at, slot.emptied_by_card) {
         let action = say!(kit.words, "step-empty");
-        let more = if kit.plan.allowance.is_ours() {
-            say!(kit.words, "step-empty-more", card = &card)
-        } else {
-            say!(kit.words, "step-empty-more-prescribed", card = &card)
-        };
+        let more = empty_more(kit.words, kit.plan, &card);
         let step = step(kit.time(empty), action, vec![more]);
         steps.push(Timed { at: empty, step });
     }
@@ -173,11 +171,30 @@ fn doses_after(kit: &Kit, slot: &PlannedSlot) -> Vec<String> {
         Action::AfterCard { slot: after, .. } => *after == slot.id,
         _ => false,
     });
-    each_once(moved.map(|dose| {
-        let medicine = kit.medicine_with_form(dose);
-        let usual = kit.time(dose.usual_at);
-        say!(kit.words, "step-dose-after", medicine = medicine, usual = usual)
-    }))
+    each_once(moved.map(|dose| dose_after(kit.words, kit.medicines, kit.order, dose)))
+}
+
+/// What is said with the emptying for `card`. Nothing is forbidden whose drinking is
+/// prescribed.
+pub(crate) fn empty_more(words: &Words, plan: &Plan, card: &str) -> String {
+    if plan.allowance.is_ours() {
+        say!(words, "step-empty-more", card = card)
+    } else {
+        say!(words, "step-empty-more-prescribed", card = card)
+    }
+}
+
+/// What is said of a dose that is taken after a card.
+pub(crate) fn dose_after(
+    words: &Words,
+    medicines: &Medicines,
+    order: &Order,
+    dose: &PlannedDose,
+) -> String {
+    let form = order.doses[dose.index].form;
+    let medicine = medicine_and_form(words, medicines, &dose.medicine, form);
+    let usual = words.clock(dose.usual_at, order.clock);
+    say!(words, "step-dose-after", medicine = medicine, usual = usual)
 }
 
 fn how_soon(kit: &Kit, slot: &PlannedSlot) -> String {

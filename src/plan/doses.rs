@@ -49,6 +49,11 @@ impl Action {
 }
 
 impl PlannedDose {
+    /// Whether it is taken at another time than usual.
+    pub fn is_moved(&self) -> bool {
+        matches!(self.action, Action::AfterCard { .. })
+    }
+
     /// When it is taken; absent where it has to be asked.
     pub fn take_at(&self) -> Option<Moment> {
         match &self.action {
@@ -176,12 +181,11 @@ pub(super) fn ask_where_close(doses: &mut [PlannedDose]) -> Vec<(usize, usize)> 
     for other in 0..doses.len() {
         for one in 0..other {
             let [a, b] = [one, other].map(|at| &doses[at]);
-            let is_moved =
-                |dose: &PlannedDose| matches!(dose.action, Action::AfterCard { .. });
             let same = a.medicine.to_lowercase() == b.medicine.to_lowercase();
             let (Some(a_at), Some(b_at)) = (a.take_at(), b.take_at()) else { continue };
             let usually = (a.usual_at - b.usual_at).abs();
-            if same && (is_moved(a) || is_moved(b)) && (a_at - b_at).abs() * 2 < usually {
+            if same && (a.is_moved() || b.is_moved()) && (a_at - b_at).abs() * 2 < usually
+            {
                 close.push((one, other));
             }
         }

@@ -167,6 +167,22 @@ impl<'a> File<'a> {
         }
     }
 
+    /// The list that is the value of `key`, or what that refers to, if it is one.
+    ///
+    /// # Errors
+    ///
+    /// As [`File::resolve`].
+    pub fn list(
+        &self,
+        dict: &Dict<'a>,
+        key: &str,
+    ) -> Result<Option<Vec<Value<'a>>>, String> {
+        match dict.get(key).map(|value| self.resolve(value)).transpose()? {
+            Some(Value::Array(list)) => Ok(Some(list)),
+            _ => Ok(None),
+        }
+    }
+
     /// What every other object can be reached from.
     ///
     /// # Errors

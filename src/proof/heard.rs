@@ -73,7 +73,7 @@ struct Reader<'f, 'a> {
     pages: HashMap<usize, usize>,
     /// Of each object, whether it was read.
     seen: Vec<bool>,
-    order: Vec<Heard>,
+    order: Vec<Piece>,
     languages: &'f BTreeSet<&'f str>,
     /// Of the table that is read, the names of the heads of its columns, and the
     /// columns of its row that were read.
@@ -85,7 +85,7 @@ struct Reader<'f, 'a> {
 
 /// Something that is read out.
 #[derive(Debug, Clone, Copy)]
-struct Heard {
+struct Piece {
     /// Number of its page, from 0, and its own on it.
     place: (usize, usize),
     /// Number of the element that it is in.
@@ -106,7 +106,7 @@ impl<'f, 'a> Reader<'f, 'a> {
         file: &'f File<'a>,
         pages: &[Page],
         languages: &'f BTreeSet<&'f str>,
-    ) -> Result<Vec<Heard>, String> {
+    ) -> Result<Vec<Piece>, String> {
         let catalog = file.catalog()?;
         let Some(Value::Ref(number)) = catalog.get("StructTreeRoot") else {
             return Err("it has no structure".to_owned());
@@ -160,7 +160,7 @@ impl<'f, 'a> Reader<'f, 'a> {
                 let page =
                     within.page.ok_or("its structure has a number without a page")?;
                 let (place, element) = ((page, *number as usize), within.element);
-                self.order.push(Heard { place, element });
+                self.order.push(Piece { place, element });
                 Ok(())
             }
             Value::Array(values) => {
@@ -258,11 +258,7 @@ impl<'f, 'a> Reader<'f, 'a> {
     /// That the names of heads lead to them.
     fn compare_names(&self, root: &Dict<'a>) -> Result<(), String> {
         let tree = self.file.dict(root, "IDTree")?.unwrap_or_default();
-        let names =
-            match tree.get("Names").map(|list| self.file.resolve(list)).transpose()? {
-                Some(Value::Array(names)) => names,
-                _ => Vec::new(),
-            };
+        let names = self.file.list(&tree, "Names")?.unwrap_or_default();
         let known: HashMap<&[u8], &Value> = names
             .chunks(2)
             .filter_map(|pair| match pair {
@@ -282,13 +278,10 @@ impl<'f, 'a> Reader<'f, 'a> {
     /// come from the page.
     fn compare_parents(&self, root: &Dict<'a>, pages: &[Page]) -> Result<(), String> {
         let tree = self.file.dict(root, "ParentTree")?.unwrap_or_default();
-        let numbers =
-            match tree.get("Nums").map(|list| self.file.resolve(list)).transpose()? {
-                Some(Value::Array(numbers)) if tree.get("Kids").is_none() => numbers,
-                _ => {
-                    return Err("its structure has no way back from the pages".to_owned());
-                }
-            };
+        let numbers = match self.file.list(&tree, "Nums")? {
+            Some(numbers) if tree.get("Kids").is_none() => numbers,
+            _ => return Err("its structure has no way back from the pages".to_owned()),
+        };
         let lists: HashMap<usize, &Value> = numbers
             .chunks(2)
             .filter_map(|pair| match pair {

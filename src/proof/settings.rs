@@ -116,8 +116,8 @@ pub(super) fn language(
         Some(Value::Text(language)) => String::from_utf8_lossy(language).into_owned(),
         _ => "none".to_owned(),
     };
-    let wanted: Vec<&str> = languages.iter().copied().collect();
-    (!wanted.contains(&&*found)).then(|| {
+    (!languages.contains(&*found)).then(|| {
+        let wanted: Vec<&str> = languages.iter().copied().collect();
         let (wanted, found) = (wanted.join(" or "), visible(&found));
         Difference::new(0, format!("expected the language {wanted}, found {found}"))
     })
@@ -135,8 +135,8 @@ fn attachments(document: &File) -> Result<Vec<Attached>, String> {
     let Some(files) = document.dict(&names, "EmbeddedFiles")? else {
         return Ok(Vec::new());
     };
-    let list = match files.get("Names").map(|list| document.resolve(list)).transpose()? {
-        Some(Value::Array(list)) if files.get("Kids").is_none() => list,
+    let list = match document.list(&files, "Names")? {
+        Some(list) if files.get("Kids").is_none() => list,
         _ => return Err("the attached files are not in one list".to_owned()),
     };
     let mut left = MOST_OF_ALL;

@@ -97,15 +97,14 @@ fn medicine_rows(kit: &Kit) -> Vec<Vec<String>> {
             };
             let medicine =
                 medicine_and_form(kit.words, kit.medicines, &dose.medicine, dose.form);
-            let [mut before, mut after] =
+            let [before, mut after] =
                 pair.map(|dose| dose.map_or_else(String::new, |dose| action(kit, dose)));
-            // A dose in the night is in both columns, or in neither: who has to ask
-            // about it must read so wherever they look.
+            // A dose in the night is of neither column: who has to ask about it must
+            // read so wherever they look.
             let is_asked = |dose: &&PlannedDose| {
                 dose.action == Action::Ask && dose.usual_at > kit.plan.anchors.bedtime
             };
             if pair[0].is_some_and(is_asked) {
-                before = say!(kit.words, "med-ask");
                 after = before.clone();
             }
             rows.push(vec![medicine, usual, before, after]);

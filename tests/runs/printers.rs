@@ -174,21 +174,24 @@ fn printed(file: &std::path::Path) -> Vec<String> {
     rows.query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect()
 }
 
+/// A desk whose `lp` puts something else in the place of `out/labels-01.pdf` when it is
+/// given `when`, and the arguments of a run that prints without asking.
+fn labels_replaced(desk: &Desk, when: &str) -> Vec<String> {
+    let labels = desk.path("out/labels-01.pdf");
+    let labels = labels.display();
+    install_lp(desk, &format!("case \"$*\" in *{when}) echo other > '{labels}';; esac"));
+    let ledger = desk.path("ledger.db").display().to_string();
+    let more = ["--yes", "--resume", "--ledger", &ledger];
+    [&PRINT[..], &more].concat().into_iter().map(str::to_owned).collect()
+}
+
 /// As while "print now?" waits: `lp` changes the file that comes next.
 #[test]
 fn a_file_that_is_replaced_before_it_is_sent_is_not_sent() {
     let desk = Desk::with(3);
     let file = desk.path("ledger.db");
-    let labels = desk.path("out/labels-01.pdf");
-    install_lp(
-        &desk,
-        &format!(
-            "case \"$*\" in *paper-01.pdf) echo other > '{}';; esac",
-            labels.display()
-        ),
-    );
-    let yes =
-        [&PRINT[..], &["--yes", "--resume", "--ledger", file.to_str().unwrap()]].concat();
+    let yes = labels_replaced(&desk, "paper-01.pdf");
+    let yes: Vec<&str> = yes.iter().map(String::as_str).collect();
     let refused = run(&desk, &yes);
     ends(&refused, 3, "labels-01.pdf is not the file that the run made and proved");
     ends(&refused, 3, "do not print it; give the command again with --resume");
@@ -204,16 +207,8 @@ fn a_file_that_is_replaced_before_it_is_sent_is_not_sent() {
 fn a_file_that_is_replaced_while_it_is_sent_is_told_of() {
     let desk = Desk::with(3);
     let file = desk.path("ledger.db");
-    let labels = desk.path("out/labels-01.pdf");
-    install_lp(
-        &desk,
-        &format!(
-            "case \"$*\" in *labels-01.pdf) echo other > '{}';; esac",
-            labels.display()
-        ),
-    );
-    let yes =
-        [&PRINT[..], &["--yes", "--resume", "--ledger", file.to_str().unwrap()]].concat();
+    let yes = labels_replaced(&desk, "labels-01.pdf");
+    let yes: Vec<&str> = yes.iter().map(String::as_str).collect();
     let told = run(&desk, &yes);
     ends(&told, 3, "and was just sent");
     ends(&told, 3, "look in the printer's queue");
