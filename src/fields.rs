@@ -12,6 +12,7 @@ use std::sync::Arc;
 use chrono::{NaiveDate, NaiveTime};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
+use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::is_combining_mark;
 
 use crate::fault::{Fault, Source, nearest, visible};
@@ -31,6 +32,11 @@ const MOST_FAULTS: usize = 40;
 /// practice, no source; Burmese can have seven. Unicode Standard Annex 15 ends a
 /// stream-safe text's at thirty, which nobody can read.
 const MOST_MARKS: usize = 8;
+
+/// The longest word that is printed, in characters: with the name of its form beside
+/// it, it still fits a line of large print. Longer ones in an order are slips, or lack
+/// the hyphen at which they may break.
+pub const LONGEST_WORD: usize = 32;
 
 /// A value and the bytes it was read from.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -197,11 +203,27 @@ impl<'a> Fields<'a> {
             self.source,
             match count {
                 0 => format!("`{}` is empty", text.field),
-                _ => format!("`{}` has {count} characters", text.field),
+                _ => format!("`{}` has {count} characters, more than {most}", text.field),
             },
-            format!("write 1 to {most} characters"),
+            match count {
+                0 => "fill it in, or leave the line out if it may be missing".to_owned(),
+                _ => format!("shorten it to {most} characters or fewer"),
+            },
         ));
         None
+    }
+
+    /// A text for the paper: of 1 to `most` characters, without the spaces around it,
+    /// in Unicode Normalization Form C, and of words that fit a line.
+    pub fn printed(&self, key: &str, most: usize) -> Option<Found<String>> {
+        let text = self.text_up_to(key, most)?.map(|text| text.nfc().collect());
+        match check_words(self.source, &text) {
+            Ok(()) => Some(text),
+            Err(fault) => {
+                self.fault(fault);
+                None
+            }
+        }
     }
 
     pub fn flag(&self, key: &str) -> Option<Found<bool>> {
@@ -533,6 +555,24 @@ fn check_text(source: &Arc<Source>, text: &Found<String>) -> Result<(), Fault> {
         source,
         format!("`{}` holds {kind}, U+{:04X}", text.field, u32::from(bad)),
         "type the text again by hand; it may have been pasted with hidden characters",
+    ))
+}
+
+/// Refuses a word that no line can hold.
+pub fn check_words(source: &Arc<Source>, text: &Found<String>) -> Result<(), Fault> {
+    // Lines break at these, and between letters of scripts that set no spaces.
+    let breaks = |c: char| c.is_whitespace() || "-‐–/".contains(c) || c >= '\u{2E80}';
+    let words = text.value.split(breaks).map(|word| word.chars().count());
+    let Some(longest) = words.max().filter(|longest| *longest > LONGEST_WORD) else {
+        return Ok(());
+    };
+    Err(text.fault(
+        source,
+        format!(
+            "`{}` has a word of {longest} characters, more than {LONGEST_WORD}",
+            text.field
+        ),
+        "set a space or a hyphen where the word may go on in the next line",
     ))
 }
 

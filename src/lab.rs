@@ -13,7 +13,7 @@ use chrono::NaiveDate;
 
 use crate::clock::Clock;
 use crate::fault::{Fault, Source, visible};
-use crate::fields::{Fields, Found, read_file};
+use crate::fields::{Fields, Found, check_words, read_file};
 use crate::import::columns::{Columns, read_columns};
 use crate::imposition::Feed;
 use crate::order::{ClockStyle, Paper, check_number};
@@ -99,8 +99,10 @@ pub fn read_lab(source: &Arc<Source>, languages: &[&str]) -> Result<Lab, Vec<Fau
 
 fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     let name = short(top, "name", "\"Harbor Bend Laboratory\"");
-    let address: Vec<String> =
-        top.texts("address").into_iter().map(|line| line.value).collect();
+    let address = top.texts("address");
+    let wrong = address.iter().filter_map(|line| check_words(top.source, line).err());
+    wrong.for_each(|fault| top.fault(fault));
+    let address: Vec<String> = address.into_iter().map(|line| line.value).collect();
     if address.is_empty() && !top.has("address") {
         top.missing("address", "[\"12 Quay Street\", \"Harbor Bend\"]");
     }
@@ -146,7 +148,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     let clock = top.choice("clock", ClockStyle::CHOICES);
     let stock = top.text("stock").map(|stock| stock.value);
     let ledger = top.text("ledger").and_then(|name| ledger(top, name));
-    let emergency = top.text_up_to("emergency", 40).map(|number| number.value);
+    let emergency = top.printed("emergency", 40).map(|number| number.value);
     let mail = top.table("mail", mail).unwrap_or_default();
     let days = top.table("days", days::day_rules).unwrap_or_default();
     let approval = top.table("approved", approval).flatten();
@@ -178,16 +180,8 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
 }
 
 fn short(fields: &Fields, key: &str, example: &str) -> Option<String> {
-    let text = fields.require(key, example, fields.text(key))?;
-    if (1..=80).contains(&text.value.trim().chars().count()) {
-        return Some(text.value.trim().to_owned());
-    }
-    fields.fault(text.fault(
-        fields.source,
-        format!("`{}` is empty or longer than 80 characters", text.field),
-        format!("write it like this: {key} = {example}"),
-    ));
-    None
+    let text = fields.require(key, example, fields.printed(key, 80))?;
+    Some(text.value)
 }
 
 /// What an order number can begin with.
@@ -272,15 +266,7 @@ fn words(fields: &Fields, languages: &[&str]) -> BTreeMap<String, LabWords> {
     all
 }
 
+/// One or two short sentences, or nothing.
 fn phrase(fields: &Fields, key: &str) -> Option<String> {
-    let text = fields.text(key)?;
-    if text.value.chars().count() <= 240 {
-        return Some(text.value.trim().to_owned()).filter(|text| !text.is_empty());
-    }
-    fields.fault(text.fault(
-        fields.source,
-        format!("`{}` is longer than 240 characters", text.field),
-        "say it in one or two short sentences",
-    ));
-    None
+    fields.printed(key, 240).map(|text| text.value)
 }

@@ -349,13 +349,11 @@ impl Reader<'_> {
     }
 
     fn provider(&self, fields: &Fields) -> Option<Provider> {
-        let name = name(fields, "name", "\"Dr. Ines Halloran\"");
-        let phone = fields
-            .require("phone", "\"555-0117\"", fields.text("phone"))
-            .and_then(|phone| limited(fields, phone, LONGEST_NAME));
+        let provider = name(fields, "name", "\"Dr. Ines Halloran\"");
+        let phone = name(fields, "phone", "\"555-0117\"");
         let rules = fields.choice("dose_rules", &[("agreed", true)]);
         Some(Provider {
-            name: name?,
+            name: provider?,
             phone: phone?,
             dose_rules_agreed: rules.is_some_and(|rules| rules.value),
         })
@@ -394,29 +392,8 @@ fn weight(fields: &Fields) -> Option<Option<Weight>> {
 }
 
 fn name(fields: &Fields, key: &str, example: &str) -> Option<String> {
-    let found = fields.require(key, example, fields.text(key))?;
-    limited(fields, found, LONGEST_NAME)
-}
-
-/// The text trimmed and in Unicode Normalization Form C, if it is neither empty
-/// nor longer than `most` characters.
-fn limited(fields: &Fields, text: Found<String>, most: usize) -> Option<String> {
-    use unicode_normalization::UnicodeNormalization;
-    let clean: String = text.value.trim().nfc().collect();
-    let count = clean.chars().count();
-    if (1..=most).contains(&count) {
-        return Some(clean);
-    }
-    let (what, help) = if count == 0 {
-        (format!("`{}` is empty", text.field), "fill it in".to_owned())
-    } else {
-        (
-            format!("`{}` has {count} characters, more than {most}", text.field),
-            format!("shorten it to {most} characters or fewer"),
-        )
-    };
-    fields.fault(text.fault(fields.source, what, help));
-    None
+    let name = fields.require(key, example, fields.printed(key, LONGEST_NAME))?;
+    Some(name.value)
 }
 
 /// The order number that the text of an order gives, whatever else is wrong

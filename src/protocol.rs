@@ -413,7 +413,7 @@ fn slot(fields: &Fields) -> Option<(Found<String>, SlotRule)> {
             .keys()
             .into_iter()
             .filter_map(|key| {
-                let title = fields.text_up_to(&key.value, LONGEST_TITLE)?;
+                let title = fields.printed(&key.value, LONGEST_TITLE)?;
                 Some((key.value, title.value))
             })
             .collect::<BTreeMap<String, String>>()

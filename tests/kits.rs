@@ -4,8 +4,10 @@
 mod common;
 
 use common::{AGREED, demo_orders, order_set, order_text, source, workshop};
+use kitwright::fields::LONGEST_WORD;
 use kitwright::imposition::Placing;
 use kitwright::making::MadeKit;
+use kitwright::medicine::Medicines;
 use kitwright::proof::{Area, FileKind, decode_qr, read};
 use kitwright::stock;
 use kitwright::workshop::{Planned, Workshop};
@@ -97,6 +99,66 @@ fn every_language_paper_size_and_clock_fits_and_proves() {
                     }
                 }
             }
+        }
+    }
+}
+
+/// The names with the longest words, of the medicines built in and of no medicine.
+fn long_medicines() -> Vec<String> {
+    let longest = |name: &str| name.split([' ', '-']).map(str::len).max().unwrap_or(0);
+    let all = Medicines::builtin().entries().iter().map(|entry| entry.name.clone());
+    // Those of glucocorticoids hold an order back.
+    let mut names: Vec<String> =
+        all.filter(|name| longest(name) >= 18 && !name.contains("prednis")).collect();
+    names.push("n".repeat(LONGEST_WORD));
+    names
+}
+
+#[test]
+fn the_longest_names_fit_in_every_language_paper_and_size() {
+    let mut shop = workshop();
+    let word = "m".repeat(LONGEST_WORD);
+    for language in ["en", "es"] {
+        for (paper, text) in [
+            ("letter", "standard"),
+            ("a4", "standard"),
+            ("letter", "large"),
+            ("a4", "large"),
+        ] {
+            for names in long_medicines().chunks(6) {
+                let doses = names.iter().map(|name| {
+                    format!(
+                        "[[dose]]\nmedicine = \"{name}\"\nform = \"injection\"\n\
+                         times = [10:10, 22:30]\nnote = \"{word}\"\n"
+                    )
+                });
+                let order = order_text(&doses.collect::<String>()).replace(
+                    "[patient]",
+                    &format!(
+                        "language = \"{language}\"\npaper = \"{paper}\"\n\
+                         text = \"{text}\"\n{}\n[patient]",
+                        AGREED.replace("Ines Halloran", &word)
+                    ),
+                );
+                make_and_prove(&mut shop, &order);
+            }
+        }
+    }
+}
+
+#[test]
+fn midnight_fits_the_columns_of_large_print() {
+    let mut shop = workshop();
+    for (language, month) in [("en", "03"), ("es", "03"), ("en", "09"), ("es", "09")] {
+        for paper in ["letter", "a4"] {
+            let order = order_set(&format!(
+                "language = \"{language}\"\npaper = \"{paper}\"\ntext = \"large\""
+            ))
+            .replace("2026-10-14", &format!("2027-{month}-22"))
+            .replace("17:15", "00:00")
+            .replace("22:30", "00:00")
+            .replace("06:30", "22:00");
+            make_and_prove(&mut shop, &order);
         }
     }
 }
@@ -343,16 +405,23 @@ fn the_head_of_many_medicines_stands_again_on_the_next_page() {
     let dose = |medicine: &str| {
         format!(
             "[[dose]]\nmedicine = \"{medicine}\"\nform = \"tablet\"\n\
-             times = [07:00, 13:00, 20:00]\n"
+             times = [07:00, 09:00, 12:00, 15:00, 18:00, 21:00]\n"
         )
     };
-    let doses: String = ["metformin", "amlodipine", "warfarin", "levetiracetam"]
-        .iter()
-        .map(|medicine| dose(medicine))
-        .collect();
+    let doses: String = [
+        "metformin",
+        "amlodipine",
+        "warfarin",
+        "levetiracetam",
+        "codeine",
+        "lisinopril",
+        "phenytoin",
+    ]
+    .iter()
+    .map(|medicine| dose(medicine))
+    .collect();
     for language in ["en", "es"] {
-        let order =
-            order_set(&format!("text = \"large\"\nlanguage = \"{language}\"")) + &doses;
+        let order = order_set(&format!("language = \"{language}\"")) + &doses;
         let (_, made) = make_and_prove(&mut shop, &order);
         let head = ["Youtakeitat", "Horadesiempre"];
         let text: String = printed(&made).split_whitespace().collect();

@@ -140,13 +140,15 @@ fn an_order_number_that_could_be_a_cards_code_is_refused() {
 #[test]
 fn each_field_refuses_what_cannot_be_printed_or_planned() {
     let family = "\"Okonkwo-Reyes\"";
-    let long = format!("\"{}\"", "A".repeat(61));
+    let long = format!("\"{}\"", "A ".repeat(31));
+    let word = format!("\"{}\"", "A".repeat(33));
     for (why, from, to, expected) in [
         ("bidi control", family, "\"A\\u202Eb\"", "can hide or reorder text, U+202E"),
         ("zero width", family, "\"A\\u200Bb\"", "can hide or reorder text, U+200B"),
         ("bell", family, "\"A\\u0007\"", "a control character, U+0007"),
         ("newline", family, "\"A\\nB\"", "a control character, U+000A"),
         ("too long", family, &long, "61 characters, more than 60"),
+        ("a word too long", family, &word, "has a word of 33 characters, more than 32"),
         ("not a text", family, "17", "must be a text in quotes, not a whole number"),
         ("too light", "\"150 lb\"", "\"19 lb\"", "outside 20 to 700 lb"),
         ("too heavy", "\"150 lb\"", "\"318 kg\"", "outside 20 to 700 lb"),

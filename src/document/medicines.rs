@@ -11,7 +11,7 @@ use crate::words::say;
 
 #[derive(Debug, Clone, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub struct Medicines {
+pub struct MedicineTable {
     pub title: String,
     /// Who alone may change a medicine.
     pub rule: String,
@@ -31,7 +31,7 @@ pub struct Row {
     pub after: String,
 }
 
-pub(super) fn medicines(kit: &Kit) -> Medicines {
+pub(super) fn medicines(kit: &Kit) -> MedicineTable {
     let rule = match kit.provider_name() {
         Some(provider) => say!(kit.words, "med-rule", provider = provider),
         None => say!(kit.words, "med-rule-unnamed"),
@@ -69,7 +69,7 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
     if kit.order.doses.iter().any(|dose| dose.form.is_on_skin()) {
         notes.push(say!(kit.words, "med-skin"));
     }
-    Medicines { title: say!(kit.words, "med-heading"), rule, columns, rows, notes }
+    MedicineTable { title: say!(kit.words, "med-heading"), rule, columns, rows, notes }
 }
 
 /// Whether a dose is to be swallowed while nothing is drunk: it is not to wait for that.

@@ -2,7 +2,7 @@
 
 use chrono::{NaiveDate, NaiveTime};
 
-use super::{LONGEST_NAME, Reader, limited};
+use super::{LONGEST_NAME, Reader};
 use crate::fault::Fault;
 use crate::fields::Fields;
 use crate::medicine::Class;
@@ -105,11 +105,11 @@ pub enum Timing {
 
 impl Reader<'_> {
     pub(super) fn dose(&self, fields: &Fields) -> Option<Dose> {
-        let medicine = fields
-            .require("medicine", "\"estradiol\"", fields.text("medicine"))
-            .and_then(|text| {
-                limited(fields, text.clone(), LONGEST_NAME).map(|name| text.map(|_| name))
-            });
+        let medicine = fields.require(
+            "medicine",
+            "\"estradiol\"",
+            fields.printed("medicine", LONGEST_NAME),
+        );
         let form =
             fields.require("form", "\"tablet\"", fields.choice("form", Form::CHOICES));
         let kind = fields.choice("kind", &[("hormone", true), ("other", false)]);
@@ -140,11 +140,7 @@ impl Reader<'_> {
             ],
         );
         let change_on = fields.date("change_on");
-        let note = fields.text("note").and_then(|note| {
-            limited(fields, note, LONGEST_NOTE)
-                .map(|note| note.trim().to_owned())
-                .filter(|note| !note.is_empty())
-        });
+        let note = fields.printed("note", LONGEST_NOTE).map(|note| note.value);
         let (medicine, form) = (medicine?, form?);
         let class = self.medicines.class(&medicine.value);
         let is_hormone = class.is_some_and(Class::is_hormone);

@@ -71,9 +71,23 @@ pub(super) fn sheet(kit: &Kit, part: &Part) -> Vec<Difference> {
         say!(words, "part-after"),
     ];
     let rows = medicine_rows(kit);
-    let medicines = Table { headings: &headings, ..Table::new("the medicines", rows) };
-    let repeats = Table::new("the make-up times", repeat_rows(kit));
-    [medicines, repeats].iter().filter_map(|table| compare(part, table)).collect()
+    let lines = rows.iter().map(|row| with_labels(&headings, row)).collect();
+    let table = Table { headings: &headings, ..Table::new("the medicines", rows) };
+    let medicines = compare(part, &table)
+        .filter(|_| compare(part, &Table::new("the medicines", lines)).is_some());
+    let repeats = compare(part, &Table::new("the make-up times", repeat_rows(kit)));
+    medicines.into_iter().chain(repeats).collect()
+}
+
+/// A row whose values stand after their headings, each on a line of its own.
+fn with_labels(headings: &[String], row: &[String]) -> Vec<String> {
+    let lines = headings.iter().zip(row).enumerate();
+    lines
+        .flat_map(|(number, (heading, value))| {
+            let label = (number > 0).then_some(heading);
+            label.into_iter().chain([value]).cloned()
+        })
+        .collect()
 }
 
 /// For each time of a dose: the medicine, when it is usually taken, and what to
