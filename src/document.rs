@@ -32,7 +32,6 @@ use crate::words::{Words, say};
 pub use cover::{Cover, CoverFacts, CoverKit, cover};
 pub(crate) use labels::module_mm;
 pub use labels::{Label, Labels, label_sheets, modules};
-pub use medicines::MedicineTable;
 pub use packing::{Packing, PackingSlip, PageCounts, SlipPlace, packing_slip};
 pub use qr::symbol;
 pub(crate) use steps::{dose_after, empty_more};

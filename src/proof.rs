@@ -236,9 +236,7 @@ pub fn prove_packing(
 ) -> Result<(), Vec<Difference>> {
     let Opened { pages, beside, mut expected, mut found } =
         open(bytes, FileKind::Packing, kits, packers, by)?;
-    // One page a slip; what is left is the run sheet.
-    let cover_pages = pages.len().saturating_sub(kits.len());
-    match packing(kits, packers, cover_pages, &pages, data_of, &mut expected) {
+    match packing(kits, packers, &pages, data_of, &mut expected) {
         Ok(differences) => found.extend(differences),
         Err(faults) => found.extend(of_faults(&faults)),
     }
@@ -423,29 +421,43 @@ fn head(page: &Page) -> String {
 fn packing(
     kits: &[Kit],
     packers: &Words,
-    cover_pages: usize,
     pages: &[Page],
     data_of: impl Fn(&[bool]) -> Result<Packing, Vec<Fault>>,
     expected: &mut Expected,
 ) -> Result<Vec<Difference>, Vec<Fault>> {
-    let data = data_of(&vec![false; cover_pages.max(1)])?;
     let mut found = page_boxes(&kits[0], 0, pages);
-    let count = kits.len() + if data.cover.is_some() { cover_pages.max(1) } else { 0 };
-    if pages.len() != count {
-        let what = format!("expected {count} pages, found {}", pages.len());
+    // A slip begins where its title stands; the run sheet is before the first.
+    let title = say!(packers, "pack-title");
+    let begins = |page: &usize| text::starts_with(&pages[*page], &title);
+    let starts: Vec<usize> = (0..pages.len()).filter(begins).collect();
+    let cover_pages = starts.first().copied().unwrap_or(pages.len());
+    let data = data_of(&vec![false; cover_pages.max(1)])?;
+    if starts.len() != kits.len() {
+        let what =
+            format!("expected {} packing slips, found {}", kits.len(), starts.len());
         found.push(Difference::new(0, what));
         return Ok(found);
     }
-    if let Some(cover) = &data.cover {
-        let part = Part::new(1, &pages[..cover_pages], &cover.page.foot);
-        found.extend(part.compare(&layout::cover(cover), &cover.page, 0, cover));
-        found.extend(tables::cover(kits, packers, cover, &part));
+    match &data.cover {
+        Some(cover) => {
+            let part = Part::new(1, &pages[..cover_pages], &cover.page.foot);
+            found.extend(part.compare(&layout::cover(cover), &cover.page, 0, cover));
+            found.extend(tables::cover(kits, packers, cover, &part));
+        }
+        None if cover_pages > 0 => {
+            let what = "expected a packing slip, found another page before it";
+            found.push(Difference::new(1, what));
+        }
+        None => {}
     }
-    for (index, (kit, slip)) in kits.iter().zip(&data.slips).enumerate() {
-        let page = cover_pages + index;
-        expected.bookmarks.push((slip.bookmark.clone(), page + 1));
-        let part = Part::new(page + 1, &pages[page..=page], &slip.page.foot);
-        found.extend(part.compare(&layout::slip(slip), &slip.page, 0, slip));
+    let ends = starts.iter().skip(1).copied().chain([pages.len()]);
+    for (((kit, mut slip), start), end) in
+        kits.iter().zip(data.slips).zip(starts.iter().copied()).zip(ends)
+    {
+        slip.page.numbers = document::page_numbers(packers, &vec![false; end - start]);
+        expected.bookmarks.push((slip.bookmark.clone(), start + 1));
+        let part = Part::new(start + 1, &pages[start..end], &slip.page.foot);
+        found.extend(part.compare(&layout::slip(&slip), &slip.page, 0, &slip));
         found.extend(tables::packing(kit, packers, &part));
         let kit = Kit { words: packers, ..*kit };
         found.extend(facts::packing(&kit, &part));

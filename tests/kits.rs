@@ -8,7 +8,7 @@ use kitwright::fields::LONGEST_WORD;
 use kitwright::imposition::Placing;
 use kitwright::making::MadeKit;
 use kitwright::medicine::Medicines;
-use kitwright::proof::{Area, FileKind, decode_qr, read};
+use kitwright::proof::{Area, FileKind, Page, decode_qr, read};
 use kitwright::stock;
 use kitwright::workshop::{Planned, Workshop};
 
@@ -144,6 +144,29 @@ fn the_longest_names_fit_in_every_language_paper_and_size() {
             }
         }
     }
+}
+
+#[test]
+fn a_packing_slip_with_much_to_look_at_goes_on_overleaf() {
+    let mut shop = workshop();
+    let doses: String = (1..=12)
+        .map(|number| {
+            format!(
+                "[[dose]]\nmedicine = \"an unlisted medicine with a long name, number \
+                 {number}\"\nform = \"capsule\"\ntimes = [21:30]\n"
+            )
+        })
+        .collect();
+    let (_, made) = make_and_prove(&mut shop, &order_text(&doses));
+    let pages = read(&made.packing).unwrap();
+    let text = |page: &Page| -> String {
+        page.glyphs.iter().map(|glyph| glyph.text.as_str()).collect()
+    };
+    let texts: Vec<String> = pages.iter().map(text).collect();
+    assert_eq!(texts.len(), 2);
+    assert!(texts[1].contains("Cards in this kit"), "{}", texts[1]);
+    assert!(texts[1].contains("Checked by"), "{}", texts[1]);
+    assert!(texts[1].contains("Page 2 of 2"), "{}", texts[1]);
 }
 
 #[test]

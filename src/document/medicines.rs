@@ -2,22 +2,28 @@
 
 use serde::Serialize;
 
-use super::Kit;
+use super::{Entry, Kit};
 use crate::clock::Moment;
 use crate::medicine::Class;
+use crate::order::TextSize;
 use crate::plan::{Action, PlannedDose, Stretch};
 use crate::protocol::Allowed;
 use crate::words::say;
 
+/// The longest word that a column of the table holds, in characters.
+const LONGEST_IN_COLUMN: usize = 20;
+
 #[derive(Debug, Clone, Serialize)]
 #[serde(rename_all = "kebab-case")]
-pub struct MedicineTable {
+pub struct Medicines {
     pub title: String,
     /// Who alone may change a medicine.
     pub rule: String,
     /// Headings of the table; none where there are no rows.
     pub columns: Vec<String>,
     pub rows: Vec<Row>,
+    /// Instead of rows, in large print and where a name is too long for its column.
+    pub apart: Vec<Apart>,
     /// Notes of the provider and warnings, below the table.
     pub notes: Vec<String>,
 }
@@ -31,23 +37,47 @@ pub struct Row {
     pub after: String,
 }
 
-pub(super) fn medicines(kit: &Kit) -> MedicineTable {
+/// A medicine over its own lines.
+#[derive(Debug, Clone, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub struct Apart {
+    pub medicine: String,
+    pub lines: Vec<Entry>,
+}
+
+impl Apart {
+    fn new(row: Row, [_, usual, before, after]: &[String; 4]) -> Self {
+        let lines = [(usual, row.usual), (before, row.before), (after, row.after)];
+        let entry = |(label, value): (&String, _)| Entry { label: label.clone(), value };
+        Self { medicine: row.medicine, lines: lines.map(entry).into() }
+    }
+}
+
+pub(super) fn medicines(kit: &Kit) -> Medicines {
     let rule = match kit.provider_name() {
         Some(provider) => say!(kit.words, "med-rule", provider = provider),
         None => say!(kit.words, "med-rule-unnamed"),
     };
-    let rows: Vec<Row> = kit.plan.doses.chunks(2).map(|pair| row(kit, pair)).collect();
+    let mut rows: Vec<Row> =
+        kit.plan.doses.chunks(2).map(|pair| row(kit, pair)).collect();
+    let headings = [
+        say!(kit.words, "med-medicine"),
+        say!(kit.words, "med-usual"),
+        say!(kit.words, "part-before"),
+        say!(kit.words, "part-after"),
+    ];
     let mut notes = Vec::new();
     let mut columns = Vec::new();
+    let mut apart = Vec::new();
+    let is_long = |row: &Row| {
+        row.medicine.split(' ').any(|word| word.chars().count() > LONGEST_IN_COLUMN)
+    };
     if rows.is_empty() {
         notes.push(say!(kit.words, "med-none"));
+    } else if kit.order.text == TextSize::Large || rows.iter().any(is_long) {
+        apart = rows.drain(..).map(|row| Apart::new(row, &headings)).collect();
     } else {
-        columns = vec![
-            say!(kit.words, "med-medicine"),
-            say!(kit.words, "med-usual"),
-            say!(kit.words, "part-before"),
-            say!(kit.words, "part-after"),
-        ];
+        columns = headings.into();
     }
     if let (true, Some(provider)) =
         (kit.plan.doses.iter().any(PlannedDose::is_moved), kit.provider_name())
@@ -69,7 +99,7 @@ pub(super) fn medicines(kit: &Kit) -> MedicineTable {
     if kit.order.doses.iter().any(|dose| dose.form.is_on_skin()) {
         notes.push(say!(kit.words, "med-skin"));
     }
-    MedicineTable { title: say!(kit.words, "med-heading"), rule, columns, rows, notes }
+    Medicines { title: say!(kit.words, "med-heading"), rule, columns, rows, apart, notes }
 }
 
 /// Whether a dose is to be swallowed while nothing is drunk: it is not to wait for that.

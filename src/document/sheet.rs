@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::medicines::{MedicineTable, medicines};
+use super::medicines::{Medicines, medicines};
 use super::repeats::{Repeats, repeats};
 use super::steps::{Part, parts};
 use super::timeline::{Timeline, timeline};
@@ -26,7 +26,7 @@ pub struct Sheet {
     pub remember: String,
     pub parts: Vec<Part>,
     pub how: Steps,
-    pub medicines: MedicineTable,
+    pub medicines: Medicines,
     pub wrong: List,
     pub repeats: Repeats,
     pub care: List,

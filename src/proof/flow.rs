@@ -286,11 +286,7 @@ impl<'p> Reader<'p> {
             }
             Flow::Either(flows) => flows.iter().find_map(|flow| self.fits(at, flow)),
             Flow::Drawn(_, flow) => self.fits(at, flow),
-            // Its head tells it from what else may stand there.
-            Flow::Table(table) => {
-                table.head.iter().try_fold(at, |at, cell| self.fits(at, cell))
-            }
-            Flow::Timeline(_) | Flow::Blank => None,
+            Flow::Table(_) | Flow::Timeline(_) | Flow::Blank => None,
         }
     }
 

@@ -6,9 +6,7 @@
 
 use super::flow::{Flow, Mark, Table, joined, text};
 use super::timeline::{Row, Segment, Station, Timeline};
-use crate::document::{
-    Cover, Entry, Label, MedicineTable, PackingSlip, PageSetting, PaperDocuments,
-};
+use crate::document::{Cover, Entry, Label, PackingSlip, PageSetting, PaperDocuments};
 
 /// How much larger than in standard print the timeline is drawn.
 const LARGE: f64 = 1.5;
@@ -57,7 +55,17 @@ pub(super) fn sheet(data: &PaperDocuments) -> Flow<'_> {
     parts.extend(sheet.how.lines.iter().map(beside));
     let medicines = &sheet.medicines;
     parts.extend([text(&medicines.title), text(&medicines.rule)]);
-    parts.extend(medicine_rows(medicines, large));
+    if !medicines.rows.is_empty() {
+        let rows = medicines.rows.iter();
+        let rows = rows
+            .map(|row| cells([&row.medicine, &row.usual, &row.before, &row.after]))
+            .collect();
+        parts.push(grid(&medicines.columns, rows));
+    }
+    for one in &medicines.apart {
+        parts.push(text(&one.medicine));
+        parts.extend(one.lines.iter().map(beside));
+    }
     parts.extend(medicines.notes.iter().map(text));
     parts.push(text(&sheet.wrong.title));
     parts.extend(sheet.wrong.lines.iter().map(dash));
@@ -74,28 +82,6 @@ pub(super) fn sheet(data: &PaperDocuments) -> Flow<'_> {
     parts.push(text(&sheet.call.title));
     parts.extend(sheet.call.lines.iter().map(text));
     Flow::Down(parts)
-}
-
-/// The medicines: a table; or each over its own lines, in large print and where a name
-/// is too long for a column.
-fn medicine_rows(medicines: &MedicineTable, large: bool) -> Option<Flow<'_>> {
-    let labels = medicines.columns.get(1..)?;
-    let rows = medicines.rows.iter();
-    let apart = rows.clone().flat_map(|row| {
-        let values = [&row.usual, &row.before, &row.after];
-        let lines = labels.iter().zip(values);
-        let lines =
-            lines.map(|(label, value)| Flow::Across(vec![text(label), text(value)]));
-        std::iter::once(text(&row.medicine)).chain(lines)
-    });
-    let apart = Flow::Down(apart.collect());
-    if large {
-        return Some(apart);
-    }
-    let rows = rows
-        .map(|row| cells([&row.medicine, &row.usual, &row.before, &row.after]))
-        .collect();
-    Some(Flow::Either(vec![grid(&medicines.columns, rows), apart]))
 }
 
 /// In large print what follows the night has a row of its own.

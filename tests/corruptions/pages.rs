@@ -437,6 +437,6 @@ pub const CASES: &[Case] = &[
         Packing,
         |pdf| without(pdf, 3),
         0,
-        "expected 4 pages, found 3",
+        "expected 3 packing slips, found 2",
     ),
 ];
