@@ -206,7 +206,7 @@ impl<'a> Fields<'a> {
                 _ => format!("`{}` has {count} characters, more than {most}", text.field),
             },
             match count {
-                0 => "fill it in, or leave the line out if it may be missing".to_owned(),
+                0 => "fill it in".to_owned(),
                 _ => format!("shorten it to {most} characters or fewer"),
             },
         ));

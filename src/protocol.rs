@@ -541,9 +541,21 @@ fn allowance(fields: &Fields) -> Option<AllowanceRule> {
         ));
         return None;
     }
+    let (cups, low) = (cups?, lowest?);
+    // Amounts are told in quarter cups, rounded down.
+    let per_pound = 4 * cups.value;
+    let least = (100_000 + per_pound - 1) / per_pound;
+    if low.value < least {
+        fields.fault(low.fault(
+            fields.source,
+            format!("for {} lb the rule gives less than a quarter cup", low.value),
+            format!("write {least} or more"),
+        ));
+        return None;
+    }
     Some(AllowanceRule {
-        thousandths_of_cup_per_100_lb: cups?.value,
-        lowest_lb: lowest?.value,
+        thousandths_of_cup_per_100_lb: cups.value,
+        lowest_lb: low.value,
         highest_lb: highest?.value,
     })
 }

@@ -9,6 +9,7 @@ use kitwright::imposition::Placing;
 use kitwright::making::MadeKit;
 use kitwright::medicine::Medicines;
 use kitwright::proof::{Area, FileKind, Page, decode_qr, read};
+use kitwright::protocol::builtin;
 use kitwright::stock;
 use kitwright::workshop::{Planned, Workshop};
 
@@ -167,6 +168,57 @@ fn a_packing_slip_with_much_to_look_at_goes_on_overleaf() {
     assert!(texts[1].contains("Cards in this kit"), "{}", texts[1]);
     assert!(texts[1].contains("Checked by"), "{}", texts[1]);
     assert!(texts[1].contains("Page 2 of 2"), "{}", texts[1]);
+}
+
+/// A laboratory with an address that has a hyphen, and a protocol of nine cards of which
+/// some follow each other closely.
+#[test]
+fn a_laboratory_with_much_to_say_and_nine_cards_fits_every_size_and_language() {
+    let folder = tempfile::tempdir().unwrap();
+    let lab = folder.path().join("lab.toml");
+    let mail =
+        "escriba a specimen-receiving@example.org o a specimen-receiving@example.org";
+    let lines = format!(
+        "[approved]\nby = \"{mail}\"\non = 2026-09-01\n[words.en]\nmailing = \"{mail}\"\n\
+         [words.es]\nhours = \"{mail}\"\nmailing = \"{mail}\"\nbags = \"{mail}\"\n"
+    );
+    std::fs::write(&lab, format!("{}{lines}", common::LAB)).unwrap();
+    let slots: String = (6..=9)
+        .map(|digit| {
+            format!(
+                "[[slot]]\nid = \"more-{letter}\"\ndigit = {digit}\ncard = {card}\n\
+                 anchor = \"waking\"\noffset_minutes = {offset}\n\
+                 empty_before_minutes = 90\n\
+                 title = {{ en = \"Ólafur\", es = \"Última\" }}\n\n",
+                letter = ["a", "b", "c", "d"][digit - 6],
+                card = digit - 1,
+                offset = 300 + 60 * (digit - 6),
+            )
+        })
+        .collect();
+    let built_in = builtin("four-card").unwrap();
+    let text = built_in
+        .text
+        .replacen("[[drink]]", &format!("{slots}[[drink]]"), 1)
+        .replacen("\"four-card\"", "\"nine\"", 1);
+    let protocol = folder.path().join("nine.toml");
+    std::fs::write(&protocol, text).unwrap();
+    let mut shop = Workshop::new(Some(lab), Some(&protocol), common::today())
+        .and_then(|shop| shop.with_press(None, None))
+        .unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
+    for language in ["en", "es"] {
+        for paper in ["letter", "a4"] {
+            for text in ["standard", "large"] {
+                let order = order_set(&format!(
+                    "language = \"{language}\"\npaper = \"{paper}\"\ntext = \"{text}\"\n\
+                     stock = \"a4-2x7\""
+                ))
+                .replace("\"four-card\"", "\"nine\"")
+                .replace("2026-10-14", "2027-09-22");
+                make_and_prove(&mut shop, &order);
+            }
+        }
+    }
 }
 
 #[test]

@@ -290,6 +290,11 @@ fn a_faulty_protocol_is_reported_like_a_faulty_order() {
         ("{ en = \"Night\", es = \"Noche\" }", "{}", "has no `title`"),
         ("{ en = \"Night\"", "{ en = \" \"", "`slot[5].title.en` is empty"),
         ("lowest_lb  = 70", "lowest_lb = 500", "the lowest weight is 500 lb"),
+        (
+            "lowest_lb  = 70",
+            "lowest_lb = 24",
+            "for 24 lb the rule gives less than a quarter",
+        ),
     ] {
         let found = protocol_faults(from, to);
         assert!(found.contains(expected), "{expected}:\n{found}");

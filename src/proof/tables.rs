@@ -247,8 +247,16 @@ pub(super) fn information_card(kit: &Kit, part: &Part) -> Option<Difference> {
             slot.collect_at.map_or_else(String::new, |at| day_and_time(kit, at));
         vec![card, slot.code.clone(), planned]
     };
+    let headings = [
+        say!(kit.words, "card-card"),
+        say!(kit.words, "card-code"),
+        say!(kit.words, "card-planned"),
+        say!(kit.words, "card-emptied"),
+        say!(kit.words, "card-date"),
+        say!(kit.words, "card-time"),
+    ];
     let rows = kit.plan.slots.iter().map(row).collect();
-    compare(part, &Table::new("the cards", rows))
+    compare(part, &Table { headings: &headings, ..Table::new("the cards", rows) })
 }
 
 /// The packing slip's facts, in the packers' words, and its list of cards.
