@@ -560,8 +560,13 @@ fn check_text(source: &Arc<Source>, text: &Found<String>) -> Result<(), Fault> {
 
 /// Refuses a word that no line can hold.
 pub fn check_words(source: &Arc<Source>, text: &Found<String>) -> Result<(), Fault> {
+    if text.value.len() <= LONGEST_WORD {
+        return Ok(());
+    }
     // Lines break at these, and between letters of scripts that set no spaces.
-    let breaks = |c: char| c.is_whitespace() || "-‐–/".contains(c) || c >= '\u{2E80}';
+    let breaks = |c: char| {
+        c.is_whitespace() || matches!(c, '-' | '‐' | '–' | '/') || c >= '\u{2E80}'
+    };
     let words = text.value.split(breaks).map(|word| word.chars().count());
     let Some(longest) = words.max().filter(|longest| *longest > LONGEST_WORD) else {
         return Ok(());
