@@ -40,7 +40,7 @@ fn a_row_that_is_wrong_does_not_stop_the_rest() {
     assert_eq!(made(&rows).len(), table.lines().count() - 3);
 }
 
-/// A name of sixty characters fits no label of 50.8 mm.
+/// A name of sixty wide characters fits no label of 50.8 mm.
 #[test]
 fn an_order_that_does_not_fit_its_labels_is_left_out_of_its_part() {
     let desk = Desk::with(2);
@@ -51,7 +51,7 @@ fn an_order_that_does_not_fit_its_labels_is_left_out_of_its_part() {
     let output = desk.run("out", &["--stock", "letter-4x10"]);
     ends(&output, 1, "2 kits proven and written");
     ends(&output, 1, "0 on hold, 1 wrong");
-    ends(&output, 1, "choose a larger label stock");
+    ends(&output, 1, "the smallest stock that fits is letter-2x7");
     let rows = desk.rows("out");
     let kits: Vec<String> = made(&rows).iter().map(|row| row["order"].clone()).collect();
     assert_eq!(kits, [number(0), number(1)]);
