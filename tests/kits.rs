@@ -4,6 +4,7 @@
 mod common;
 
 use common::{AGREED, demo_orders, order_set, order_text, source, workshop};
+use kitwright::document::Edition;
 use kitwright::fields::LONGEST_WORD;
 use kitwright::imposition::Placing;
 use kitwright::making::MadeKit;
@@ -245,6 +246,32 @@ fn every_stock_takes_a_longest_order_number_and_an_ordinary_name() {
         let order = order_set(&format!("stock = \"{name}\""))
             .replace("HB-20417", "HB-4567890123456789A");
         make_and_prove(&mut shop, &order);
+    }
+}
+
+#[test]
+fn every_stock_has_room_for_the_mark_of_a_reprint() {
+    let mut shop = workshop();
+    for stock in stock::builtin_names() {
+        for (language, family) in [("en", "Ávila"), ("es", "Okonkwo-Reyes"), ("es", "Li")]
+        {
+            for (revision, reprint) in [(0, 1), (2, 0), (12, 12)] {
+                let order =
+                    order_set(&format!("language = \"{language}\"\nstock = \"{stock}\""))
+                        .replace("Okonkwo-Reyes", family);
+                let path = "order.toml".as_ref();
+                let mut planned = shop.plan(&source(&order), path).ok().unwrap();
+                planned.edition = Edition { revision, reprint };
+                let made = shop
+                    .make(&planned, &Placing::default())
+                    .unwrap_or_else(|faults| panic!("{}\n{order}", faults[0].plain()));
+                let kit = (planned, made);
+                for kind in FileKind::ALL {
+                    let found = prove(&mut shop, &kit, kind, kit.1.file(kind));
+                    assert!(found.is_empty(), "{found}\n{order}");
+                }
+            }
+        }
     }
 }
 

@@ -372,7 +372,8 @@ impl<'p> Reader<'p> {
     }
 
     fn wrapped(&mut self, before: &Block, block: &Block, left: f64) {
-        let is_below = block.is_below(before) && block.first.left <= left + 0.5;
+        // A frame around it moves it a little to the right.
+        let is_below = block.is_below(before) && block.first.left <= left + 0.8;
         if !is_below && !block.is_right_of(before) {
             self.misplaced(before, block, "beside or below");
         }
