@@ -122,7 +122,7 @@ impl<'p> Drawings<'p> {
     }
 
     fn take_frame(&mut self, block: &Block) -> bool {
-        let mut on_page = |page: usize, text: Area| {
+        let mut around = |page: usize, text: Area| {
             let frame = |drawing: &Drawing| {
                 let area = drawing.area;
                 let room = (area.bottom - area.top) - (text.bottom - text.top);
@@ -130,10 +130,24 @@ impl<'p> Drawings<'p> {
                     drawing.width > 0.0 && area.surrounds(&text) && room < MOST_ROOM_MM;
                 is.then_some(room)
             };
-            self.take(page, frame).is_some()
+            self.take(page, frame)
         };
-        let first = on_page(block.pages.0, block.first);
-        first && (block.pages.0 == block.pages.1 || on_page(block.pages.1, block.last))
+        let (from, until) = block.pages;
+        let Some(first) = around(from, block.first) else { return false };
+        if from < until && around(until, block.last).is_none() {
+            return false;
+        }
+        // On the pages between, its sides go on.
+        (from + 1..until).all(|page| {
+            let between = |drawing: &Drawing| {
+                let area = drawing.area;
+                let sides =
+                    (area.left - first.left).abs() + (area.right - first.right).abs();
+                let is = drawing.width > 0.0 && sides < 0.1;
+                is.then_some(area.top - area.bottom)
+            };
+            self.take(page, between).is_some()
+        })
     }
 
     fn take_card(&mut self, block: &Block) -> bool {

@@ -4,7 +4,7 @@
 use std::fs::File;
 use std::path::Path;
 
-use crate::common::order_text;
+use crate::common::{order_set, order_text};
 use crate::desk::{Desk, command, ends, made, number, said};
 
 #[test]
@@ -38,6 +38,28 @@ fn a_row_that_is_wrong_does_not_stop_the_rest() {
     ends(&output, 1, "orders.csv, row 2, column \"Weight\"");
     let rows = desk.rows("out");
     assert_eq!(made(&rows).len(), table.lines().count() - 3);
+}
+
+/// What is left out can fill pages of the run sheet.
+#[test]
+fn a_run_of_which_much_is_left_out_tells_it_on_as_many_pages_as_that_takes() {
+    let desk = Desk::with(2);
+    for index in 2..130 {
+        desk.order(index, &order_text("[health]\npregnant = true\n"));
+    }
+    let output = desk.run("out", &[]);
+    ends(&output, 1, "2 kits proven and written");
+    ends(&output, 1, "128 on hold, 0 wrong");
+}
+
+/// The labels of one kit are laid out like those before, if they are of one patient.
+#[test]
+fn two_kits_of_one_patient_with_other_clocks_are_made() {
+    let desk = Desk::new();
+    for (index, clock) in ["12h", "24h", "12h"].iter().enumerate() {
+        desk.order(index, &order_set(&format!("clock = \"{clock}\"")));
+    }
+    ends(&desk.run("out", &[]), 0, "3 kits proven and written");
 }
 
 /// A name of sixty wide characters fits no label of 50.8 mm.
