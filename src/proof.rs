@@ -316,13 +316,21 @@ struct Part<'a> {
     pages: &'a [Page],
     /// What stands on them.
     text: text::Text,
-    /// What the foot of each page begins with.
-    foot: String,
+    /// What the feet of its pages begin with, without spaces.
+    feet: Vec<String>,
+}
+
+/// What the feet of pages begin with: their text, or a page's number before it.
+fn feet(setting: &PageSetting) -> Vec<String> {
+    let numbers = setting.numbers.iter().filter(|number| !number.is_empty());
+    let joined = numbers.map(|number| format!("{number}·{}", setting.foot));
+    let all = std::iter::once(setting.foot.clone()).chain(joined);
+    all.map(|foot| text::bare(&foot)).filter(|foot| !foot.is_empty()).collect()
 }
 
 impl<'a> Part<'a> {
-    fn new(first: usize, pages: &'a [Page], foot: &str) -> Self {
-        Self { first, pages, text: text::Text::of(pages), foot: foot.to_owned() }
+    fn new(first: usize, pages: &'a [Page], feet: Vec<String>) -> Self {
+        Self { first, pages, text: text::Text::of(pages), feet }
     }
 
     /// Compares what stands on the pages with `flow`, and their feet with `setting`;
@@ -393,7 +401,7 @@ fn paper(
     let mut parts = Vec::new();
     for (index, start) in starts.iter().enumerate() {
         let end = starts.get(index + 1).copied().unwrap_or(pages.len());
-        parts.push(Part::new(offset + start + 1, &pages[*start..end], &data.page.foot));
+        parts.push(Part::new(offset + start + 1, &pages[*start..end], feet(&data.page)));
     }
     let [sheet, fluids, checklist, card] = &parts[..] else { return Ok(found) };
     let page = &data.page;
@@ -440,7 +448,7 @@ fn packing(
     }
     match &data.cover {
         Some(cover) => {
-            let part = Part::new(1, &pages[..cover_pages], &cover.page.foot);
+            let part = Part::new(1, &pages[..cover_pages], feet(&cover.page));
             found.extend(part.compare(&layout::cover(cover), &cover.page, 0, cover));
             found.extend(tables::cover(kits, packers, cover, &part));
         }
@@ -456,7 +464,7 @@ fn packing(
     {
         slip.page.numbers = document::page_numbers(packers, &vec![false; end - start]);
         expected.bookmarks.push((slip.bookmark.clone(), start + 1));
-        let part = Part::new(start + 1, &pages[start..end], &slip.page.foot);
+        let part = Part::new(start + 1, &pages[start..end], feet(&slip.page));
         found.extend(part.compare(&layout::slip(&slip), &slip.page, 0, &slip));
         found.extend(tables::packing(kit, packers, &part));
         let kit = Kit { words: packers, ..*kit };

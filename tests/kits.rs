@@ -105,6 +105,36 @@ fn every_language_paper_size_and_clock_fits_and_proves() {
     }
 }
 
+#[test]
+fn medicines_and_their_notes_go_on_overleaf_whatever_the_foot() {
+    let mut shop = workshop();
+    let note =
+        "Take it with food, not on an empty stomach, and never with milk. ".repeat(3);
+    let name = "Fitzwilliam-Ängström-Vasconcelos y Hernández-Quiñones Ávil";
+    for count in 1..=7 {
+        let doses: String = (1..=count)
+            .map(|number| {
+                format!(
+                    "[[dose]]\nmedicine = \"warfarin {number}\"\nform = \"gel\"\n\
+                     times = [10:10, 22:30]\nnote = \"{}\"\n",
+                    note.trim()
+                )
+            })
+            .collect();
+        for language in ["en", "es"] {
+            let order = order_text(&doses)
+                .replace("[patient]", &format!("language = \"{language}\"\n[patient]"))
+                .replace(
+                    "[patient]",
+                    "text = \"large\"\nstock = \"letter-2x7\"\n[patient]",
+                )
+                .replace("America/Denver", "America/Argentina/Buenos_Aires")
+                .replace("Okonkwo-Reyes", name);
+            make_and_prove(&mut shop, &order);
+        }
+    }
+}
+
 /// The names with the longest words, of the medicines built in and of no medicine.
 fn long_medicines() -> Vec<String> {
     let longest = |name: &str| name.split([' ', '-']).map(str::len).max().unwrap_or(0);
@@ -635,9 +665,15 @@ fn large_print_takes_long_names_and_order_numbers() {
     for (number, family) in
         [("HB-KIT-20417", "Featherstonehaugh"), ("HB-MMMMMMMMMMMMMMMMM", "Okonkwo-Reyes")]
     {
-        let order = order_set("text = \"large\"")
-            .replace("HB-20417", number)
-            .replace("Okonkwo-Reyes", family);
-        make_and_prove(&mut shop, &order);
+        for paper in ["letter", "a4"] {
+            for language in ["en", "es"] {
+                let order = order_set(&format!(
+                    "text = \"large\"\npaper = \"{paper}\"\nlanguage = \"{language}\""
+                ))
+                .replace("HB-20417", number)
+                .replace("Okonkwo-Reyes", family);
+                make_and_prove(&mut shop, &order);
+            }
+        }
     }
 }

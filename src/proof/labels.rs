@@ -187,7 +187,7 @@ fn compare_label(
         found.extend(compare_code(*area, picture, &slot.code, kit.stock, number));
     }
     let pages = [page];
-    let part = Part::new(number, &pages, "");
+    let part = Part::new(number, &pages, Vec::new());
     found.extend(compare_texts(&part, data, &slot.code));
     found.extend(identity::compare(kit, slot, &part, number));
     found

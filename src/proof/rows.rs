@@ -29,7 +29,7 @@ impl<'a> Table<'a> {
 pub(super) fn compare(part: &Part, table: &Table) -> Option<Difference> {
     let text = &part.text;
     let headings: String = table.headings.iter().map(|text| bare(text)).collect();
-    let reader = Reader { text, foot: bare(&part.foot), headings };
+    let reader = Reader { text, feet: &part.feet, headings };
     let first = table.rows.first()?;
     // The furthest that any beginning got: the row that is missing.
     let mut best = 0;
@@ -65,7 +65,7 @@ fn joined(row: &[String]) -> String {
 struct Reader<'t> {
     text: &'t Text,
     /// How a page's foot begins.
-    foot: String,
+    feet: &'t [String],
     headings: String,
 }
 
@@ -101,7 +101,7 @@ impl Reader<'_> {
     }
 
     fn is_foot(&self, at: usize) -> bool {
-        !self.foot.is_empty() && self.text.bare[at..].starts_with(&self.foot)
+        self.feet.iter().any(|foot| self.text.bare[at..].starts_with(foot))
     }
 
     /// Where the table goes on, if only the foot of its page follows `at`.
@@ -123,7 +123,7 @@ mod tests {
     #[track_caller]
     fn check(why: &str, pages: &[&[&str]], rows: &[&[&str]], missing: Option<&str>) {
         let pages: Vec<_> = pages.iter().map(|runs| page(runs)).collect();
-        let part = Part::new(1, &pages, "Foot");
+        let part = Part::new(1, &pages, vec!["Foot".to_owned()]);
         let owned = |row: &&[&str]| row.iter().map(|cell| (*cell).to_owned()).collect();
         let headings = ["No.".to_owned(), "Note".to_owned()];
         let table = Table {

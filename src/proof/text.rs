@@ -211,7 +211,7 @@ pub(super) mod tests {
     fn differences(runs: &[&str], texts: &[&str]) -> Vec<String> {
         let pages = [page(runs)];
         let texts: Vec<String> = texts.iter().map(|text| (*text).to_owned()).collect();
-        let part = Part::new(3, &pages, "");
+        let part = Part::new(3, &pages, Vec::new());
         compare(&part, &texts)
             .into_iter()
             .map(|d| format!("{}: {}", d.page, d.what))
