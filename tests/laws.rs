@@ -5,7 +5,7 @@ mod common;
 use chrono::{Days, TimeDelta};
 use common::{date, lab, order, protocol, workshop};
 use kitwright::imposition::Placing;
-use kitwright::medicine::Class;
+use kitwright::medicine::{Class, Medicines};
 use kitwright::plan::{Action, Plan, plan};
 use kitwright::proof::FileKind;
 use kitwright::protocol::Allowed;
@@ -68,8 +68,11 @@ fn cleared() -> String {
         .concat()
 }
 
+/// Any time, and often one of those that are printed as words or are wide.
 fn clock() -> impl Strategy<Value = String> {
-    (0..288u32).prop_map(|step| format!("{:02}:{:02}", step / 12, step % 12 * 5))
+    let wide = prop::sample::select(vec![0, 120, 144, 264]);
+    prop_oneof![3 => 0..288u32, 1 => wide]
+        .prop_map(|step| format!("{:02}:{:02}", step / 12, step % 12 * 5))
 }
 
 fn routine() -> impl Strategy<Value = String> {
@@ -82,7 +85,8 @@ fn routine() -> impl Strategy<Value = String> {
 }
 
 fn dose() -> impl Strategy<Value = String> {
-    let medicine = prop::sample::select(vec![
+    // Some of each kind often, and any of those that are built in, for their names.
+    let usual = prop::sample::select(vec![
         "estradiol",
         "progesterone",
         "melatonin",
@@ -94,12 +98,17 @@ fn dose() -> impl Strategy<Value = String> {
         "lithium carbonate",
         "zzunknown",
     ]);
+    let entries = Medicines::builtin().entries();
+    let any = (0..entries.len()).prop_map(move |index| entries[index].name.as_str());
+    let medicine = prop_oneof![usual, any];
     let form = prop::sample::select(vec!["tablet", "gel", "patch", "injection"]);
     let timing = prop::sample::select(vec!["protocol", "unchanged", "ask"]);
-    (medicine, form, clock(), timing).prop_map(|(medicine, form, time, timing)| {
+    let dose = (medicine, form, clock(), timing, 0..10usize);
+    dose.prop_map(|(medicine, form, time, timing, notes)| {
         format!(
             "[[dose]]\nmedicine = \"{medicine}\"\nform = \"{form}\"\ntimes = [{time}]\n\
-             timing = \"{timing}\"\nnote = \"As agreed.\"\n"
+             timing = \"{timing}\"\nnote = \"As agreed.{}\"\n",
+            " Take it with food.".repeat(notes)
         )
     })
 }
@@ -130,7 +139,7 @@ fn any_order() -> impl Strategy<Value = String> {
     let stock = prop::sample::select(builtin_names());
     let label = (family, stock);
     let provider = prop_oneof![Just("dose_rules = \"agreed\"\n"), Just("")];
-    let doses = prop::collection::vec(dose(), 0..4);
+    let doses = prop::collection::vec(dose(), 0..7);
     (day, zone, weight, setting, label, routine(), provider, doses).prop_map(
         |(day, zone, weight, setting, label, routine, provider, doses)| {
             let (language, paper, clock, text) = setting;
