@@ -52,19 +52,6 @@ fn a_run_of_which_much_is_left_out_tells_it_on_as_many_pages_as_that_takes() {
     ends(&output, 1, "128 on hold, 0 wrong");
 }
 
-/// The run sheet names one order in the row of another whose patient has the same name.
-#[test]
-fn long_order_numbers_have_room_in_the_run_sheet() {
-    let desk = Desk::new();
-    for number in ["HB-4567890123400001A", "HB-4567890123400002B"] {
-        let text = order_text("")
-            .replace("HB-20417", number)
-            .replace("Okonkwo-Reyes", "Thistlewaitehammersmithson");
-        desk.write(&format!("{number}.toml"), &text);
-    }
-    ends(&desk.run("out", &[]), 0, "2 kits proven and written");
-}
-
 /// The labels of one kit are laid out like those before, if they are of one patient.
 #[test]
 fn two_kits_of_one_patient_with_other_clocks_are_made() {
