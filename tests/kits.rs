@@ -41,11 +41,16 @@ fn prove(
 #[track_caller]
 fn make_and_prove(shop: &mut Workshop, text: &str) -> (Planned, MadeKit) {
     let kit = make(shop, text);
+    prove_all(shop, &kit, text);
+    kit
+}
+
+#[track_caller]
+fn prove_all(shop: &mut Workshop, kit: &(Planned, MadeKit), text: &str) {
     for kind in FileKind::ALL {
-        let found = prove(shop, &kit, kind, kit.1.file(kind));
+        let found = prove(shop, kit, kind, kit.1.file(kind));
         assert!(found.is_empty(), "{found}\n{text}");
     }
-    kit
 }
 
 #[test]
@@ -295,11 +300,7 @@ fn every_stock_has_room_for_the_mark_of_a_reprint() {
                 let made = shop
                     .make(&planned, &Placing::default())
                     .unwrap_or_else(|faults| panic!("{}\n{order}", faults[0].plain()));
-                let kit = (planned, made);
-                for kind in FileKind::ALL {
-                    let found = prove(&mut shop, &kit, kind, kit.1.file(kind));
-                    assert!(found.is_empty(), "{found}\n{order}");
-                }
+                prove_all(&mut shop, &(planned, made), &order);
             }
         }
     }
