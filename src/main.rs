@@ -12,6 +12,7 @@ static ALLOCATOR: MiMalloc = MiMalloc;
 
 fn main() -> ExitCode {
     leave_full_files_to_us();
+    use_small_pages();
     let cli = Cli::parse();
     kitwright::command::run(cli).into()
 }
@@ -28,3 +29,14 @@ fn leave_full_files_to_us() {
 
 #[cfg(not(unix))]
 fn leave_full_files_to_us() {}
+
+/// With huge pages of memory (2 MB), what is given back in small pieces stays with the
+/// program: a run takes a third less without them, in the same time.
+#[cfg(target_os = "linux")]
+fn use_small_pages() {
+    // If it cannot be done, only memory is lost.
+    let _ = nix::sys::prctl::set_thp_disable(true);
+}
+
+#[cfg(not(target_os = "linux"))]
+fn use_small_pages() {}
