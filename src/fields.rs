@@ -18,8 +18,10 @@ use unicode_normalization::char::is_combining_mark;
 use crate::fault::{Fault, Source, nearest, visible};
 
 mod place;
+mod rest;
 
 pub use place::span_of;
+use rest::Rest;
 
 /// The largest file that is read, in bytes.
 pub const MAX_BYTES: usize = 256 * 1024;
@@ -85,16 +87,36 @@ pub fn read_file<T>(
         ]);
     }
     let (table, errors) = DeTable::parse_recoverable(&source.text);
-    if !errors.is_empty() {
-        let shown = errors.iter().take(MOST_FAULTS);
-        return Err(shown.map(|error| syntax_fault(source, error)).collect());
+    if errors.is_empty() {
+        return read_table(source, table.get_ref(), &[], Faults::default(), read);
     }
-    let faults = Faults::default();
+    let mut faults: Vec<Fault> =
+        errors.iter().map(|error| syntax_fault(source, error)).collect();
+    arrange(&mut faults);
+    let Some(rest) = Rest::of(&source.text, &errors) else { return Err(faults) };
+    match DeTable::parse_recoverable(&rest.text) {
+        (table, more) if more.is_empty() => {
+            read_table(source, table.get_ref(), &rest.lost, faults.into(), read)
+        }
+        _ => Err(faults),
+    }
+}
+
+/// Reads a file's top table; `lost` are keys of lines that are not TOML, and `faults`
+/// the faults of those.
+fn read_table<T>(
+    source: &Arc<Source>,
+    table: &DeTable,
+    lost: &[String],
+    faults: Faults,
+    read: impl FnOnce(&Fields) -> Option<T>,
+) -> Result<T, Vec<Fault>> {
     let fields = Fields {
         source,
-        table: table.get_ref(),
+        table,
         path: String::new(),
         span: 0..0,
+        lost,
         faults: &faults,
         asked: RefCell::default(),
     };
@@ -102,8 +124,7 @@ pub fn read_file<T>(
     fields.finish();
     drop(fields);
     let mut faults = faults.into_inner();
-    faults.sort_by_key(|fault| fault.place.as_ref().map_or(0, |place| place.span.start));
-    faults.truncate(MOST_FAULTS);
+    arrange(&mut faults);
     match value {
         Some(value) if faults.is_empty() => Ok(value),
         Some(_) => Err(faults),
@@ -114,13 +135,22 @@ pub fn read_file<T>(
     }
 }
 
+/// Puts faults in the order of their places, and leaves out what nobody would read.
+fn arrange(faults: &mut Vec<Fault>) {
+    faults.sort_by_key(|fault| fault.place.as_ref().map_or(0, |place| place.span.start));
+    faults.truncate(MOST_FAULTS);
+}
+
 fn syntax_fault(source: &Arc<Source>, error: &toml::de::Error) -> Fault {
-    Fault::new(
-        format!("not valid TOML: {}", error.message().replace('\n', ", ")),
-        "text goes in quotes; times and dates go without: dinner = 17:15, \
-         start = 2026-10-14",
-    )
-    .at(source, error.span().unwrap_or(0..0), "")
+    let help = match error.message() {
+        "duplicate key" => "it stands further up, too: take out the line that is wrong",
+        _ => {
+            "text goes in quotes; times and dates go without: dinner = 17:15, \
+             start = 2026-10-14"
+        }
+    };
+    let what = format!("not valid TOML: {}", error.message().replace('\n', ", "));
+    Fault::new(what, help).at(source, error.span().unwrap_or(0..0), "")
 }
 
 /// One table of a file, and which of its keys were asked for.
@@ -129,6 +159,8 @@ pub struct Fields<'a> {
     table: &'a DeTable<'a>,
     path: String,
     span: Range<usize>,
+    /// Keys whose lines could not be read: they are not missing.
+    lost: &'a [String],
     faults: &'a Faults,
     asked: RefCell<Vec<String>>,
 }
@@ -307,20 +339,21 @@ impl<'a> Fields<'a> {
         })
     }
 
-    pub fn times(&self, key: &str) -> Vec<Found<NaiveTime>> {
+    pub fn times(&self, key: &str) -> Option<Vec<Found<NaiveTime>>> {
         self.items(key, "a list of times", "[07:30, 22:00]", local_time)
     }
 
-    pub fn dates(&self, key: &str) -> Vec<Found<NaiveDate>> {
+    pub fn dates(&self, key: &str) -> Option<Vec<Found<NaiveDate>>> {
         self.items(key, "a list of dates", "[2026-12-24]", local_date)
     }
 
     pub fn texts(&self, key: &str) -> Vec<Found<String>> {
-        let mut texts =
-            self.items(key, "a list of texts", "[\"...\"]", |value| match value {
+        let mut texts = self
+            .items(key, "a list of texts", "[\"...\"]", |value| match value {
                 DeValue::String(text) => Some(text.to_string()),
                 _ => None,
-            });
+            })
+            .unwrap_or_default();
         texts.retain(|text| match check_text(self.source, text) {
             Ok(()) => true,
             Err(fault) => {
@@ -337,8 +370,8 @@ impl<'a> Fields<'a> {
         wanted: &str,
         example: &str,
         convert: impl Fn(&DeValue<'a>) -> Option<T>,
-    ) -> Vec<Found<T>> {
-        let Some(list) = self.take(key, wanted, example, |value| match value {
+    ) -> Option<Vec<Found<T>>> {
+        let list = self.take(key, wanted, example, |value| match value {
             DeValue::Array(items) => items
                 .iter()
                 .map(|item| {
@@ -350,10 +383,8 @@ impl<'a> Fields<'a> {
                 })
                 .collect(),
             _ => None,
-        }) else {
-            return Vec::new();
-        };
-        list.value
+        })?;
+        Some(list.value)
     }
 
     /// One of `choices`, each a word and what it stands for.
@@ -378,7 +409,7 @@ impl<'a> Fields<'a> {
         example: &str,
         found: Option<Found<T>>,
     ) -> Option<Found<T>> {
-        if found.is_none() && !self.table.contains_key(key) {
+        if found.is_none() && !self.has(key) {
             self.missing(key, example);
         }
         found
@@ -399,8 +430,9 @@ impl<'a> Fields<'a> {
         );
     }
 
+    /// Whether there is such a key, even one whose line could not be read.
     pub fn has(&self, key: &str) -> bool {
-        self.table.contains_key(key)
+        self.table.contains_key(key) || self.lost.iter().any(|lost| lost == key)
     }
 
     /// The table `key`, read by `read`; unknown keys in it are faults.
@@ -475,6 +507,7 @@ impl<'a> Fields<'a> {
             table,
             path,
             span,
+            lost: self.lost,
             faults: self.faults,
             asked: RefCell::default(),
         };

@@ -217,7 +217,12 @@ fn mail(fields: &Fields) -> Mail {
     let holidays = fields.choice("holidays", &[("us-federal", true), ("none", false)]);
     Mail {
         us_federal_holidays: holidays.is_some_and(|choice| choice.value),
-        closed: fields.dates("closed").into_iter().map(|date| date.value).collect(),
+        closed: fields
+            .dates("closed")
+            .into_iter()
+            .flatten()
+            .map(|date| date.value)
+            .collect(),
     }
 }
 

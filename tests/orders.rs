@@ -112,6 +112,47 @@ error: `dinner` must be a time without quotes, not a text
     assert_eq!(faults(text), expected);
 }
 
+/// The lines that the faults of `text` point at, each once.
+fn lines_of_faults(text: &str) -> Vec<usize> {
+    let faults = read(text).expect_err(text);
+    let start = |fault: &Fault| fault.place.as_ref().expect(text).span.start;
+    let mut lines: Vec<usize> =
+        faults.iter().map(|fault| text[..start(fault)].split('\n').count()).collect();
+    lines.dedup();
+    lines
+}
+
+/// The weight on line 10 has no unit, whatever is wrong with the line before or after.
+#[test]
+fn a_line_that_is_no_toml_hides_no_other_fault_and_makes_none() {
+    let text = order_text(
+        "[[dose]]\nmedicine = \"estradiol\"\nform = \"tablet\"\n\
+                           times = [20:00]\n",
+    );
+    let text = text.replace("\"150 lb\"", "\"150\"");
+    assert_eq!(lines_of_faults(&text), [10]);
+    for (from, to, lines) in [
+        ("17:15", "5:15 pm", &[10, 14][..]),
+        ("06:30", "6:30", &[10, 16]),
+        ("\"Marisol\"", "Marisol", &[8, 10]),
+        ("\"Marisol\"", "\"Marisol", &[8, 10]),
+        ("1984-03-09", "3/9/1984", &[9, 10]),
+        ("2026-10-14", "", &[3, 10]),
+        ("\"America/Denver\"", "America/Denver", &[4, 10]),
+        ("\"HB-20417\"", "HB-20417", &[1, 10]),
+        ("[20:00]", "[8:00 pm]", &[10, 21]),
+        ("lunch = 12:30", "dinner = 17:15", &[10, 14]),
+        ("lunch = 12:30\n", "lunch = 12.30\nsupper at 18:00\n", &[10, 13, 14]),
+        // Without these, the lines below would mean something else.
+        ("[routine]", "[routine", &[12]),
+        ("[20:00]", "[\n20:00,\n8:00\n", &[23]),
+        ("\"estradiol\"", "\"\"\"estradiol", &[22]),
+    ] {
+        assert!(text.contains(from), "{from}");
+        assert_eq!(lines_of_faults(&text.replacen(from, to, 1)), lines, "{to}");
+    }
+}
+
 /// One changed line of a sound order, and what is said of it.
 #[track_caller]
 fn check(why: &str, from: &str, to: &str, expected: &str) {

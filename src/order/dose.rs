@@ -116,12 +116,13 @@ impl Reader<'_> {
         let listed = fields.times("times");
         if !fields.has("times") {
             fields.missing("times", "[07:30]");
-        } else if listed.is_empty() {
+        } else if listed.as_ref().is_some_and(Vec::is_empty) {
             fields.fault(
                 Fault::new("`times` is empty", "give each time of day: times = [07:30]")
                     .at(fields.source, fields.span(), "times"),
             );
         }
+        let listed = listed.unwrap_or_default();
         let times: Vec<NaiveTime> = listed.iter().map(|time| time.value).collect();
         let twice = (1..times.len()).any(|i| times[..i].contains(&times[i]));
         if twice || times.len() > 6 {

@@ -1,0 +1,37 @@
+//! What is left of a file without the lines that are not TOML, so that the faults of
+//! the other lines come out with theirs.
+
+use toml::de::Error;
+
+/// The rest of a text.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) struct Rest {
+    /// With blanks for the lines that are left out: every place is where it was.
+    pub text: String,
+    /// The keys of those lines.
+    pub lost: Vec<String>,
+}
+
+impl Rest {
+    /// `text` without the lines of `errors`; `None` where those may change what the
+    /// other lines mean: a heading, and whatever goes over several lines.
+    pub fn of(text: &str, errors: &[Error]) -> Option<Self> {
+        let mut bytes = text.as_bytes().to_vec();
+        let mut lost = Vec::new();
+        for error in errors {
+            let span = error.span()?;
+            let (before, after) = (text.get(..span.start)?, text.get(span.start..)?);
+            let start = before.rfind('\n').map_or(0, |at| at + 1);
+            let end = span.start + after.find('\n').unwrap_or(after.len());
+            let line = &text[start..end];
+            if span.end > end + 1 || line.trim_start().starts_with('[') {
+                return None;
+            }
+            if let Some((key, _)) = line.split_once('=') {
+                lost.push(key.trim().trim_matches('"').to_owned());
+            }
+            bytes[start..end].fill(b' ');
+        }
+        Some(Self { text: String::from_utf8(bytes).ok()?, lost })
+    }
+}
