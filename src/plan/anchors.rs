@@ -223,6 +223,20 @@ fn report_lengths(anchors: &Anchors, protocol: &Protocol, findings: &mut Vec<Fin
             ),
         ));
     }
+    let at_dinner = protocol.slots.iter().filter(|slot| slot.anchor == Anchor::Dinner);
+    let dry = at_dinner.filter_map(|slot| slot.empty_before_minutes).max();
+    if let Some(dry) = dry.filter(|dry| afternoon <= *dry) {
+        findings.push(Finding::new(
+            Level::Warning,
+            "short-afternoon",
+            format!(
+                "lunch is {} before dinner: check the times, as nothing is drunk in the \
+                 {} before it",
+                hours(afternoon),
+                hours(dry)
+            ),
+        ));
+    }
     let limits = &protocol.limits;
     let evening = (anchors.bedtime - anchors.dinner).num_minutes();
     if evening > limits.longest_evening_minutes {

@@ -8,8 +8,14 @@ use kitwright::plan::{Level, Plan};
 use super::common::planned;
 use super::with_routine;
 
-const LENGTHS: [&str; 5] =
-    ["long-interval", "short-interval", "short-sleep", "long-sleep", "long-afternoon"];
+const LENGTHS: [&str; 6] = [
+    "long-interval",
+    "short-interval",
+    "short-sleep",
+    "long-sleep",
+    "long-afternoon",
+    "short-afternoon",
+];
 
 fn about(plan: &Plan, codes: &[&str]) -> Vec<String> {
     plan.findings
@@ -80,6 +86,17 @@ fn a_limit_is_kept_to_the_minute_and_what_is_past_it_is_said() {
             "lunch = 09:59\ndinner = 18:00\nbedtime = 22:30\nwake = 10:00",
             "lunch is 8 h 1 min before dinner: check the times, as no caffeine and \
              little water are allowed from lunch on",
+        ),
+        (
+            "a lunch just before nothing is drunk",
+            "lunch = 15:59\ndinner = 18:00\nbedtime = 22:30\nwake = 06:30",
+            "",
+        ),
+        (
+            "a lunch when nothing is drunk",
+            "lunch = 16:00\ndinner = 18:00\nbedtime = 22:30\nwake = 06:30",
+            "lunch is 2 h before dinner: check the times, as nothing is drunk in the 2 h \
+             before it",
         ),
         (
             "a lunch at the time of dinner is that of the day before",
