@@ -8,6 +8,8 @@ mod laid;
 mod viewer;
 mod world;
 
+use std::sync::atomic::{AtomicUsize, Ordering};
+
 use serde::Serialize;
 use typst::diag::{Severity, SourceDiagnostic};
 use typst::foundations::{Datetime, Smart};
@@ -131,12 +133,19 @@ pub fn typeset(
 /// with the kits before it, and often a time.
 const REMEMBERED: usize = 16;
 
+/// After every so many layouts what was not needed meanwhile is let go. All that is
+/// remembered is gone through for it: after each layout, that took a tenth of a run.
+const FORGETS: usize = 8;
+
 /// Evicts memoised results when dropped, however a layout ends.
 struct Forget;
 
 impl Drop for Forget {
     fn drop(&mut self) {
-        typst::comemo::evict(REMEMBERED);
+        static LAYOUTS: AtomicUsize = AtomicUsize::new(1);
+        if LAYOUTS.fetch_add(1, Ordering::Relaxed).is_multiple_of(FORGETS) {
+            typst::comemo::evict(REMEMBERED / FORGETS);
+        }
     }
 }
 
