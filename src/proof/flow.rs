@@ -599,3 +599,6 @@ impl Step {
         if is_next { Self::New } else { Self::Apart }
     }
 }
+
+#[cfg(test)]
+mod tests;
