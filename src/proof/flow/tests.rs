@@ -140,7 +140,7 @@ fn on_a_later_page_a_text_is_below_and_not_beside() {
 #[test]
 fn what_is_not_there_and_what_nobody_planned_is_named() {
     let pages =
-        [page(vec![line("one", 20.0, 50.0)]), page(vec![line("two", 20.0, 50.0)])];
+        [page(vec![line("one", 20.0, 50.0)]), page(vec![line("two ", 20.0, 50.0)])];
     for (flow, expected) in [
         (text("one"), "4: found \"two\", which nobody planned"),
         (Flow::Down(texts(&["one", "ten"])), "4: expected \"ten\" next, found \"two\""),
