@@ -244,11 +244,14 @@ fn protocol(top: &Fields) -> Option<Protocol> {
         top.missing("routine", "[routine], with lunch, dinner, bedtime and wake");
     }
     let slots = slots(top);
-    let known: Vec<&str> = slots.iter().flatten().map(|slot| slot.id.as_str()).collect();
-    let drinks = top.tables("drink", |fields| drink(fields, &known));
+    // Where the slots are faulty themselves, no rule that names one is.
+    let known: Option<Vec<&str>> =
+        slots.as_ref().map(|slots| slots.iter().map(|slot| slot.id.as_str()).collect());
+    let known = known.as_deref();
+    let drinks = top.tables("drink", |fields| drink(fields, known));
     let caffeine = top.table("caffeine", |fields| {
         fields.text("source");
-        Some((point(fields, "from", &known)?, point(fields, "until", &known)?))
+        Some((point(fields, "from", known)?, point(fields, "until", known)?))
     });
     let allowance = top.table("allowance", allowance).flatten();
     if !top.has("allowance") {
@@ -261,7 +264,7 @@ fn protocol(top: &Fields) -> Option<Protocol> {
         fields.text("source");
         minutes(fields, "longest_shift_minutes", 0..=1440)
     });
-    let windows = top.tables("dose_rule", |fields| dose_window(fields, &known));
+    let windows = top.tables("dose_rule", |fields| dose_window(fields, known));
     let drying = top.table("drying", |fields| {
         fields.text("source");
         minutes(fields, "minimum_minutes", 60..=10_080)
@@ -457,18 +460,22 @@ fn slot(fields: &Fields) -> Option<(Found<String>, SlotRule)> {
     Some((id, rule))
 }
 
-fn point(fields: &Fields, key: &str, slots: &[&str]) -> Option<Point> {
+fn point(fields: &Fields, key: &str, slots: Option<&[&str]>) -> Option<Point> {
     let word = fields.require(key, "\"lunch\"", fields.text(key))?;
     read_point(fields, &word, slots)
 }
 
-fn read_point(fields: &Fields, word: &Found<String>, slots: &[&str]) -> Option<Point> {
+fn read_point(
+    fields: &Fields,
+    word: &Found<String>,
+    slots: Option<&[&str]>,
+) -> Option<Point> {
     let anchors = &Anchor::CHOICES[..4];
     if let Some((_, anchor)) = anchors.iter().find(|(name, _)| *name == word.value) {
         return Some(Point::Anchor(*anchor));
     }
     if let Some((slot, part)) = word.value.split_once('.')
-        && slots.contains(&slot)
+        && slots.is_none_or(|slots| slots.contains(&slot))
     {
         match part {
             "stop" => return Some(Point::Stop(slot.to_owned())),
@@ -478,7 +485,7 @@ fn read_point(fields: &Fields, word: &Found<String>, slots: &[&str]) -> Option<P
     }
     let mut known: Vec<String> =
         anchors.iter().map(|(name, _)| (*name).to_owned()).collect();
-    for slot in slots {
+    for slot in slots.unwrap_or_default() {
         known.extend([format!("{slot}.stop"), format!("{slot}.card")]);
     }
     let known: Vec<&str> = known.iter().map(String::as_str).collect();
@@ -490,7 +497,7 @@ fn read_point(fields: &Fields, word: &Found<String>, slots: &[&str]) -> Option<P
     None
 }
 
-fn drink(fields: &Fields, slots: &[&str]) -> Option<DrinkRule> {
+fn drink(fields: &Fields, slots: Option<&[&str]>) -> Option<DrinkRule> {
     fields.text("source");
     let from = point(fields, "from", slots);
     let until = fields.text("until").map(|word| read_point(fields, &word, slots));
@@ -498,7 +505,7 @@ fn drink(fields: &Fields, slots: &[&str]) -> Option<DrinkRule> {
         fields.require("rule", "\"nothing\"", fields.choice("rule", Allowed::CHOICES));
     let quarter_cups = fields.number("quarter_cups", 1..=40);
     let allowed = allowed?.value;
-    if (allowed == Allowed::WaterUpTo) != quarter_cups.is_some() {
+    if (allowed == Allowed::WaterUpTo) != fields.has("quarter_cups") {
         fields.fault(
             Fault::new(
                 "an amount belongs to the rule `water-up-to` and to no other",
@@ -560,12 +567,13 @@ fn allowance(fields: &Fields) -> Option<AllowanceRule> {
     })
 }
 
-fn dose_window(fields: &Fields, slots: &[&str]) -> Option<DoseWindow> {
+fn dose_window(fields: &Fields, slots: Option<&[&str]>) -> Option<DoseWindow> {
     fields.text("source");
     let from = point(fields, "from", slots);
     let until = point(fields, "until", slots);
     let after = fields.text("after");
     if let Some(after) = &after
+        && let Some(slots) = slots
         && !slots.contains(&after.value.as_str())
     {
         fields.fault(after.fault(

@@ -340,6 +340,16 @@ fn a_faulty_protocol_is_reported_like_a_faulty_order() {
         let found = protocol_faults(from, to);
         assert!(found.contains(expected), "{expected}:\n{found}");
     }
+    // The rules that name the slot are as right as before.
+    for (from, to) in [
+        ("anchor = \"dinner\"", "anchor = \"supper\""),
+        ("id    = \"evening\"", "id    = evening"),
+        ("digit = 1", "digit = 12"),
+        ("quarter_cups = 8", "quarter_cups = 800"),
+    ] {
+        let found = protocol_faults(from, to);
+        assert_eq!(found.matches("error: ").count(), 1, "{to}:\n{found}");
+    }
     let many = "[[slot]]\nid = \"a\"\n".repeat(10_000);
     assert!(read_protocol(&source(&many)).is_err());
 }
