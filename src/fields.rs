@@ -21,7 +21,7 @@ mod place;
 mod rest;
 
 pub use place::span_of;
-use rest::Rest;
+use rest::{Lost, Rest};
 
 /// The largest file that is read, in bytes.
 pub const MAX_BYTES: usize = 256 * 1024;
@@ -107,7 +107,7 @@ pub fn read_file<T>(
 fn read_table<T>(
     source: &Arc<Source>,
     table: &DeTable,
-    lost: &[String],
+    lost: &[Lost],
     faults: Faults,
     read: impl FnOnce(&Fields) -> Option<T>,
 ) -> Result<T, Vec<Fault>> {
@@ -160,7 +160,7 @@ pub struct Fields<'a> {
     path: String,
     span: Range<usize>,
     /// Keys whose lines could not be read: they are not missing.
-    lost: &'a [String],
+    lost: &'a [Lost],
     faults: &'a Faults,
     asked: RefCell<Vec<String>>,
 }
@@ -432,7 +432,8 @@ impl<'a> Fields<'a> {
 
     /// Whether there is such a key, even one whose line could not be read.
     pub fn has(&self, key: &str) -> bool {
-        self.table.contains_key(key) || self.lost.iter().any(|lost| lost == key)
+        let is_lost = |lost: &Lost| lost.key == key && lost.table == self.span.start;
+        self.table.contains_key(key) || self.lost.iter().any(is_lost)
     }
 
     /// The table `key`, read by `read`; unknown keys in it are faults.

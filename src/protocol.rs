@@ -251,7 +251,7 @@ fn protocol(top: &Fields) -> Option<Protocol> {
     let drinks = top.tables("drink", |fields| drink(fields, known));
     let caffeine = top.table("caffeine", |fields| {
         fields.text("source");
-        Some((point(fields, "from", known)?, point(fields, "until", known)?))
+        point(fields, "from", known).zip(point(fields, "until", known))
     });
     let allowance = top.table("allowance", allowance).flatten();
     if !top.has("allowance") {
@@ -421,8 +421,18 @@ fn slot(fields: &Fields) -> Option<(Found<String>, SlotRule)> {
             })
             .collect::<BTreeMap<String, String>>()
     });
-    if title.as_ref().is_none_or(BTreeMap::is_empty) {
+    let has_title = match &title {
+        Some(title) => !title.is_empty(),
+        None => fields.has("title"),
+    };
+    if !has_title {
         fields.missing("title", "{ en = \"Evening\" }");
+    }
+    // What is there and faulty is not taken for what is not there.
+    let is_lost = |key, is_read: bool| !is_read && fields.has(key);
+    if is_lost("card", card.is_some()) || is_lost("empty_before_minutes", empty.is_some())
+    {
+        return None;
     }
     let (id, anchor) = (id?, anchor?.value);
     if !id.value.chars().all(|c| c.is_ascii_lowercase() || c == '-')

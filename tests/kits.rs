@@ -257,6 +257,37 @@ fn a_laboratory_with_much_to_say_and_nine_cards_fits_every_size_and_language() {
     }
 }
 
+/// Letters of a title reach up to the line above with their accents, and hang down to the
+/// line below.
+#[test]
+fn a_title_with_accents_fits_every_stock() {
+    let folder = tempfile::tempdir().unwrap();
+    let built_in = builtin("four-card").unwrap();
+    let text = built_in
+        .text
+        .replacen("\"four-card\"", "\"accents\"", 1)
+        .replacen("\"Night\"", "\"Bend Üñïçødé\"", 1)
+        .replacen("\"Al acostarse\"", "\"Épp Última\"", 1);
+    let protocol = folder.path().join("accents.toml");
+    std::fs::write(&protocol, text).unwrap();
+    let lab = folder.path().join("lab.toml");
+    std::fs::write(&lab, common::LAB).unwrap();
+    let mut shop = Workshop::new(Some(lab), Some(&protocol), common::today())
+        .and_then(|shop| shop.with_press(None, None))
+        .unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
+    for stock in stock::builtin_names() {
+        for (language, number) in
+            [("en", "HB-20417"), ("en", "HB-4567890123456789A"), ("es", "HB-20417")]
+        {
+            let order =
+                order_set(&format!("language = \"{language}\"\nstock = \"{stock}\""))
+                    .replace("\"four-card\"", "\"accents\"")
+                    .replace("HB-20417", number);
+            make_and_prove(&mut shop, &order);
+        }
+    }
+}
+
 #[test]
 fn midnight_fits_the_columns_of_large_print() {
     let mut shop = workshop();

@@ -9,7 +9,15 @@ pub(super) struct Rest {
     /// With blanks for the lines that are left out: every place is where it was.
     pub text: String,
     /// The keys of those lines.
-    pub lost: Vec<String>,
+    pub lost: Vec<Lost>,
+}
+
+/// A key whose line could not be read.
+#[derive(Debug, PartialEq, Eq)]
+pub(super) struct Lost {
+    /// Where the heading of its table begins; 0 for the file's top.
+    pub table: usize,
+    pub key: String,
 }
 
 impl Rest {
@@ -28,10 +36,24 @@ impl Rest {
                 return None;
             }
             if let Some((key, _)) = line.split_once('=') {
-                lost.push(key.trim().trim_matches('"').to_owned());
+                let table = heading_before(&text[..start]);
+                lost.push(Lost { table, key: key.trim().trim_matches('"').to_owned() });
             }
             bytes[start..end].fill(b' ');
         }
         Some(Self { text: String::from_utf8(bytes).ok()?, lost })
     }
+}
+
+/// Where the last heading of `text` begins, or 0.
+fn heading_before(text: &str) -> usize {
+    let mut at = text.len();
+    for line in text.split_inclusive('\n').rev() {
+        at -= line.len();
+        let bare = line.trim_start();
+        if bare.starts_with('[') {
+            return at + line.len() - bare.len();
+        }
+    }
+    0
 }
