@@ -2,6 +2,8 @@
 
 mod common;
 
+use std::path::Path;
+
 use common::{LAB, order_set, order_text, read, source, today};
 use kitwright::fault::Fault;
 use kitwright::lab::read_lab;
@@ -151,6 +153,47 @@ fn a_line_that_is_no_toml_hides_no_other_fault_and_makes_none() {
         assert!(text.contains(from), "{from}");
         assert_eq!(lines_of_faults(&text.replacen(from, to, 1)), lines, "{to}");
     }
+}
+
+/// Each value of each file that the program brings, made no TOML or of another kind.
+#[test]
+fn a_wrong_value_is_one_fault() {
+    let read_text = |folder: &str, text: &str| -> Vec<Fault> {
+        let source = source(text);
+        let faults = match folder {
+            "demo-orders" if text.contains("[patient]") => read(text).err(),
+            "demo-orders" => read_lab(&source, &languages()).err(),
+            "templates/protocols" => read_protocol(&source).err(),
+            _ => read_stock(&source).err(),
+        };
+        faults.unwrap_or_default()
+    };
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut tried = 0;
+    for folder in ["demo-orders", "templates/protocols", "templates/stock"] {
+        for entry in root.join(folder).read_dir().unwrap() {
+            let path = entry.unwrap().path();
+            if path.extension().is_none_or(|extension| extension != "toml") {
+                continue;
+            }
+            let text = std::fs::read_to_string(&path).unwrap();
+            for line in text.lines() {
+                let Some((key, _)) = line.split_once('=') else { continue };
+                if line.starts_with('#') {
+                    continue;
+                }
+                for value in ["@", "{}"] {
+                    let wrong = text.replacen(line, &format!("{key}= {value}"), 1);
+                    let faults: String =
+                        read_text(folder, &wrong).iter().map(Fault::plain).collect();
+                    let count = faults.matches("error: ").count();
+                    assert_eq!(count, 1, "{}: {key}= {value}\n{faults}", path.display());
+                    tried += 1;
+                }
+            }
+        }
+    }
+    assert!(tried > 500, "{tried}");
 }
 
 /// One changed line of a sound order, and what is said of it.
