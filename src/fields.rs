@@ -93,7 +93,10 @@ pub fn read_file<T>(
     let mut faults: Vec<Fault> =
         errors.iter().map(|error| syntax_fault(source, error)).collect();
     arrange(&mut faults);
-    let Some(rest) = Rest::of(&source.text, &errors) else { return Err(faults) };
+    // Of a file with more, nothing else is worth telling.
+    let rest =
+        if errors.len() < MOST_FAULTS { Rest::of(&source.text, &errors) } else { None };
+    let Some(rest) = rest else { return Err(faults) };
     match DeTable::parse_recoverable(&rest.text) {
         (table, more) if more.is_empty() => {
             read_table(source, table.get_ref(), &rest.lost, faults.into(), read)
