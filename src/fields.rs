@@ -716,10 +716,31 @@ mod tests {
             ("1e5", None),
             ("1.2345", None),
             ("", None),
+            ("999999999.999", Some(999_999_999_999)),
             ("9999999999", None),
+            // Weights are read from texts, where anything may stand.
+            ("+150", None),
+            ("150.-5", None),
+            ("150.+5", None),
+            ("--5", None),
         ] {
             assert_eq!(parse_thousandths(text), want, "{text}");
         }
+    }
+
+    /// The largest file is common practice, no source.
+    #[test]
+    fn a_file_is_read_or_there_is_a_fault() {
+        let read = |text: &str, value: Option<()>| {
+            read_file(&Source::new("x.toml", text), |_| value)
+        };
+        assert!(read("", Some(())).is_ok());
+        assert_eq!(read("", None).unwrap_err().len(), 1);
+        let mut text = format!("#{}", "x".repeat(MAX_BYTES - 1));
+        assert!(read(&text, Some(())).is_ok());
+        text += &"x".repeat(1024);
+        let faults = read(&text, Some(())).unwrap_err();
+        assert_eq!(faults[0].what, "the file has 257 kB, more than 256 kB");
     }
 
     #[test]

@@ -379,6 +379,13 @@ fn a_faulty_protocol_is_reported_like_a_faulty_order() {
             "lowest_lb = 24",
             "for 24 lb the rule gives less than a quarter",
         ),
+        // One in another base would be read as if it were decimal.
+        (
+            "cups_per_100_lb = 1.0",
+            "cups_per_100_lb = 0x1",
+            "must be a number with at most",
+        ),
+        ("[limits]", "[[limits]]", "`limits` must be a table, not a list"),
     ] {
         let found = protocol_faults(from, to);
         assert!(found.contains(expected), "{expected}:\n{found}");
@@ -579,4 +586,106 @@ fn limits_are_kept_to_the_last_day_and_the_last_dose() {
     assert_eq!(order.patient.name(), "OKONKWO-REYES, Marisol");
     let found = faults(&order_text(&dose.repeat(13)));
     assert!(found.contains("the order has 13 dose tables, more than 12"), "{found}");
+}
+
+/// The limits of a protocol are common practice, no source; a quarter cup for 25 lb is
+/// what one cup for 100 lb comes to.
+#[test]
+fn limits_of_a_protocol_are_kept_to_the_last_slot_and_the_last_pound() {
+    let text = include_str!("../templates/protocols/first-morning.toml");
+    let slot = |number: u32| {
+        let letter = char::from_u32('a' as u32 + number).unwrap();
+        format!(
+            "[[slot]]\nid = \"{letter}\"\ndigit = {number}\ncard = {number}\n\
+             anchor = \"waking\"\noffset_minutes = {number}\ntitle = {{ en = \"x\" }}\n"
+        )
+    };
+    let from = text.find("[[slot]]").unwrap();
+    let until = text.find("[[drink]]").unwrap();
+    let slots = |more: &str| format!("{}{more}{}", &text[..from], &text[until..]);
+    let own = &text[from..until];
+    let up_to = |last| own.to_owned() + &(2..=last).map(slot).collect::<String>();
+    for (why, text, expected) in [
+        ("no slot", slots("").replace("waking.card", "waking"), "has 0 slots"),
+        ("nine slots", slots(&up_to(9)), ""),
+        ("ten slots", slots(&up_to(10)), "has 10 slots"),
+        ("a quarter cup", text.replace("lowest_lb  = 70", "lowest_lb = 25"), ""),
+        (
+            "less than that",
+            text.replace("lowest_lb  = 70", "lowest_lb = 24"),
+            "write 25 or more",
+        ),
+        ("a rule for one weight", text.replace("lowest_lb  = 70", "lowest_lb = 400"), ""),
+        (
+            "a rule for none",
+            text.replace("lowest_lb  = 70", "lowest_lb = 401"),
+            "the lowest weight is 401 lb",
+        ),
+    ] {
+        let found: String = match read_protocol(&source(&text)) {
+            Ok(_) => String::new(),
+            Err(faults) => faults.iter().map(Fault::plain).collect(),
+        };
+        assert!(found.contains(expected), "{why}:\n{found}");
+        assert_eq!(found.is_empty(), expected.is_empty(), "{why}:\n{found}");
+    }
+}
+
+/// Were it passed over, a dose or a limit would be left out and nobody told.
+#[test]
+fn what_should_be_a_table_and_is_none_is_refused() {
+    for (line, expected) in [
+        ("dose = \"levothyroxine\"", "`dose` must be a table, not a text"),
+        ("dose = [\"levothyroxine\"]", "`dose` must be a table, not a text"),
+        ("dose = { medicine = \"x\" }", "start it with a line of its own: [[dose]]"),
+        ("health = true", "`health` must be a table, not true or false"),
+        ("provider = \"Dr. Halloran\"", "`provider` must be a table, not a text"),
+        ("cleared = 1", "`cleared` must be a table, not a whole number"),
+        ("day = 2026-12-02", "`day` must be a table, not a date"),
+        ("cycle = 28", "`cycle` must be a table, not a whole number"),
+    ] {
+        let found = faults(&order_set(line));
+        assert!(found.contains(expected), "{line}:\n{found}");
+    }
+}
+
+#[test]
+fn a_date_with_a_time_is_neither_a_date_nor_a_time() {
+    for (from, to, expected) in [
+        ("start = 2026-10-14", "start = 2026-10-14T17:15", "`start` must be"),
+        ("start = 2026-10-14", "start = 2026-10-14T23:00:00Z", "`start` must be"),
+        ("dinner = 17:15", "dinner = 2026-10-14T17:15", "`dinner` must be a time"),
+        ("dinner = 17:15", "dinner = 2026-10-14T17:15:00-06:00", "must be a time"),
+        ("born = 1984-03-09", "born = 1984-03-09T00:00", "`born` must be a date"),
+    ] {
+        let found = faults(&order_text("").replace(from, to));
+        assert!(found.contains(expected), "{to}:\n{found}");
+        assert!(found.contains("not a date and time"), "{to}:\n{found}");
+    }
+}
+
+/// More marks reach into the lines around and may hide them: common practice, no
+/// source. A word of 32 characters fits a line of large print.
+#[test]
+fn marks_and_words_are_kept_to_their_limits() {
+    let given = |given: &str| {
+        let text = order_text("").replace("Marisol", given);
+        read(&text).err().map_or_else(String::new, |faults| faults[0].plain())
+    };
+    let marks = |count| format!("Mar{}isol", "\u{0323}".repeat(count));
+    let word = |length| format!("Marisol {}", "a".repeat(length));
+    for (why, text, expected) in [
+        ("eight marks", marks(8), ""),
+        ("nine", marks(9), "has 9 marks on one letter, more than 8"),
+        ("many", marks(40), "has 40 marks on one letter, more than 8"),
+        ("eight on each of two", format!("{0}{0}", marks(8)), ""),
+        ("a long word", word(32), ""),
+        ("a longer", word(33), "has a word of 33 characters, more than 32"),
+        ("two with a hyphen", format!("{0}-{0}", "a".repeat(20)), ""),
+        ("letters that may stand at an end of a line", "王".repeat(40), ""),
+    ] {
+        let found = given(&text);
+        assert!(found.contains(expected), "{why}: {found}");
+        assert_eq!(found.is_empty(), expected.is_empty(), "{why}: {found}");
+    }
 }

@@ -26,7 +26,9 @@ mod protocols;
 
 use common::{AGREED, codes, order_text, planned};
 use kitwright::clock::Moment;
-use kitwright::plan::{Action, Plan};
+use kitwright::lab::read_lab;
+use kitwright::plan::{Action, Plan, plan};
+use kitwright::words::languages;
 
 fn local(moment: Moment) -> String {
     moment.format("%m-%d %H:%M").to_string()
@@ -352,6 +354,22 @@ fn cards_are_posted_on_the_first_day_with_post() {
     let wednesday = planned(&order_text("").replace("2026-10-14", "2026-11-23"));
     assert_eq!(wednesday.post_on.unwrap().to_string(), "2026-11-25");
     assert!(!codes(&wednesday).contains(&"post-check"), "Thanksgiving is no Saturday");
+}
+
+#[test]
+fn days_on_which_the_laboratory_has_no_post_are_passed_over() {
+    let order = common::order(&order_text(""));
+    for (closed, expected) in [
+        ("", "2026-10-16"),
+        ("2026-10-15", "2026-10-16"),
+        ("2026-10-16", "2026-10-17"),
+        ("2026-10-17, 2026-10-16", "2026-10-19"), // the 18th is a Sunday
+    ] {
+        let text = format!("{}closed = [{closed}]\n", common::LAB);
+        let lab = read_lab(&common::source(&text), &languages()).unwrap();
+        let plan = plan(&order, &common::protocol("four-card"), &lab.mail);
+        assert_eq!(plan.post_on.unwrap().to_string(), expected, "closed on {closed}");
+    }
 }
 
 #[test]

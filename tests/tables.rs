@@ -185,3 +185,15 @@ fn forms_that_are_on_the_skin_are_known() {
         .collect();
     assert_eq!(on_skin, ["gel", "cream", "spray"]);
 }
+
+/// Of these the sheet says that one may be taken with a sip of water while nothing is
+/// drunk: common practice, no source.
+#[test]
+fn forms_that_are_swallowed_are_known() {
+    let swallowed: Vec<&str> = Form::CHOICES
+        .iter()
+        .filter(|(_, form)| form.is_swallowed())
+        .map(|(word, _)| *word)
+        .collect();
+    assert_eq!(swallowed, ["tablet", "capsule", "liquid"]);
+}

@@ -152,6 +152,18 @@ mod tests {
             "start = 2026-10-21\nroutine = { bedtime = 23:15, wake = 06:00 }\n",
         );
         case(
+            "an empty inline table",
+            "start = 2026-10-14\nroutine = {}\n",
+            "start = 2026-10-21\nroutine = { wake = 06:00, bedtime = 23:15 }\n",
+        );
+        case(
+            "a day that the program chose, in the midst of others, with a comment",
+            "order = \"A-100\"\nfirst_suitable_from = 2026-10-01 # so\nstart = 2026-10-14\n\
+             routine.wake = 06:30\n",
+            "routine.bedtime = 23:15\norder = \"A-100\"\nstart = 2026-10-21\n\
+             routine.wake = 06:00\n",
+        );
+        case(
             "dotted keys",
             "start = 2026-10-14\nroutine.wake = 06:30\n",
             "routine.bedtime = 23:15\nstart = 2026-10-21\nroutine.wake = 06:00\n",

@@ -53,6 +53,11 @@ fn each_question_about_a_dose_is_told_with_its_reason() {
             &["ask about estradiol (patch): the day of the patch's change is not known"],
         ),
         (
+            format!("{}change_on = 2026-10-14\n", by_rule("estradiol", "patch", "09:00")),
+            &["ask about estradiol (patch): the patch is due to be changed during the \
+               collection"],
+        ),
+        (
             format!("{}change_on = 2026-10-15\n", by_rule("estradiol", "patch", "09:00")),
             &["ask about estradiol (patch): the patch is due to be changed during the \
                collection"],
