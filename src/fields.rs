@@ -40,6 +40,9 @@ const MOST_MARKS: usize = 8;
 /// the hyphen at which they may break.
 pub const LONGEST_WORD: usize = 32;
 
+/// What stands several times, each under a heading of its own.
+const TABLES: &str = "a list of tables";
+
 /// A value and the bytes it was read from.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Found<T> {
@@ -447,7 +450,7 @@ impl<'a> Fields<'a> {
                 Some(self.read_inner(table, self.name(key), value.span(), read))
             }
             other => {
-                self.wrong_shape(key, value.span(), kind(other), &format!("[{key}]"));
+                self.wrong_shape(key, value.span(), "a table", kind(other));
                 None
             }
         }
@@ -457,8 +460,11 @@ impl<'a> Fields<'a> {
     pub fn tables<T>(&self, key: &str, read: impl Fn(&Fields) -> T) -> Vec<T> {
         let Some(value) = self.get(key) else { return Vec::new() };
         let DeValue::Array(items) = value.get_ref() else {
-            let found = kind(value.get_ref());
-            self.wrong_shape(key, value.span(), found, &format!("[[{key}]]"));
+            let found = match value.get_ref() {
+                DeValue::Table(_) => "one table",
+                other => kind(other),
+            };
+            self.wrong_shape(key, value.span(), TABLES, found);
             return Vec::new();
         };
         let mut out = Vec::new();
@@ -468,9 +474,7 @@ impl<'a> Fields<'a> {
                     let path = format!("{}[{}]", self.name(key), index + 1);
                     out.push(self.read_inner(table, path, item.span(), &read));
                 }
-                other => {
-                    self.wrong_shape(key, item.span(), kind(other), &format!("[[{key}]]"))
-                }
+                other => self.wrong_shape(key, item.span(), TABLES, kind(other)),
             }
         }
         out
@@ -520,14 +524,14 @@ impl<'a> Fields<'a> {
         value
     }
 
-    fn wrong_shape(&self, key: &str, span: Range<usize>, found: &str, header: &str) {
-        self.fault(
-            Fault::new(
-                format!("`{}` must be a table, not {found}", visible(key)),
-                format!("start it with a line of its own: {}", visible(header)),
-            )
-            .at(self.source, span, self.name(key)),
-        );
+    fn wrong_shape(&self, key: &str, span: Range<usize>, wanted: &str, found: &str) {
+        let shown = visible(key);
+        let heading = match wanted {
+            TABLES => format!("start each with a line of its own: [[{shown}]]"),
+            _ => format!("start it with a line of its own: [{shown}]"),
+        };
+        let what = format!("`{shown}` must be {wanted}, not {found}");
+        self.fault(Fault::new(what, heading).at(self.source, span, self.name(key)));
     }
 
     /// Makes every key that nobody asked for a fault.

@@ -635,12 +635,13 @@ fn limits_of_a_protocol_are_kept_to_the_last_slot_and_the_last_pound() {
 #[test]
 fn what_should_be_a_table_and_is_none_is_refused() {
     for (line, expected) in [
-        ("dose = \"levothyroxine\"", "`dose` must be a table, not a text"),
-        ("dose = [\"levothyroxine\"]", "`dose` must be a table, not a text"),
-        ("dose = { medicine = \"x\" }", "start it with a line of its own: [[dose]]"),
+        ("dose = \"levothyroxine\"", "`dose` must be a list of tables, not a text"),
+        ("dose = [\"levothyroxine\"]", "`dose` must be a list of tables, not a text"),
+        ("dose = { medicine = \"x\" }", "`dose` must be a list of tables, not one table"),
+        ("dose = { medicine = \"x\" }", "start each with a line of its own: [[dose]]"),
         ("health = true", "`health` must be a table, not true or false"),
         ("provider = \"Dr. Halloran\"", "`provider` must be a table, not a text"),
-        ("cleared = 1", "`cleared` must be a table, not a whole number"),
+        ("cleared = 1", "`cleared` must be a list of tables, not a whole number"),
         ("day = 2026-12-02", "`day` must be a table, not a date"),
         ("cycle = 28", "`cycle` must be a table, not a whole number"),
     ] {
