@@ -289,6 +289,23 @@ fn a_title_with_accents_fits_every_stock() {
 }
 
 #[test]
+fn changed_times_are_spoken_of_where_a_dose_is_moved_and_nowhere_else() {
+    let mut shop = workshop();
+    for (timing, is_moved) in [("protocol", true), ("unchanged", false), ("ask", false)] {
+        let order = order_text(&format!(
+            "{AGREED}[[dose]]\nmedicine = \"estradiol\"\nform = \"tablet\"\n\
+             times = [21:30]\ntiming = \"{timing}\"\n"
+        ));
+        let (_, made) = make_and_prove(&mut shop, &order);
+        let text = printed(&made);
+        for words in ["agreed to the changed times", "a card that a medicine comes after"]
+        {
+            assert_eq!(text.contains(words), is_moved, "{timing}: {words}\n{text}");
+        }
+    }
+}
+
+#[test]
 fn midnight_fits_the_columns_of_large_print() {
     let mut shop = workshop();
     for (language, month) in [("en", "03"), ("es", "03"), ("en", "09"), ("es", "09")] {
@@ -561,6 +578,11 @@ fn people_whose_drinking_is_prescribed_read_no_amount() {
         assert!(!text.contains(forbidden), "{forbidden}: {text}");
     }
     assert!(text.contains("card 1 is done, unless your provider told you to drink."));
+    let bare: String = text.split_whitespace().collect();
+    for rest in bare.split("drinknothing").skip(1) {
+        assert!(rest.starts_with("untilcard"), "{rest}");
+    }
+    assert_eq!(bare.matches("drinkastold").count(), 2, "{text}");
 }
 
 #[test]

@@ -104,7 +104,12 @@ fn segment(kit: &Kit, from: Moment, until: Moment) -> Segment {
             && stretch.until.is_some_and(|end| end >= until)
     });
     let (kind, label) = if stopped {
-        ("stop", Some(say!(kit.words, "timeline-stop")))
+        let label = if kit.plan.allowance.is_ours() {
+            say!(kit.words, "timeline-stop")
+        } else {
+            say!(kit.words, "timeline-stop-prescribed")
+        };
+        ("stop", Some(label))
     } else if from >= anchors.bedtime && until <= anchors.waking {
         ("sleep", Some(say!(kit.words, "timeline-sleep")))
     } else if from == anchors.dinner {

@@ -78,6 +78,7 @@ sheet-clocks-later = The clocks change on the next day, when you would make up a
 
 timeline-alt = A line of your times in order. { $stations }.
 timeline-stop = drink nothing
+timeline-stop-prescribed = drink as told
 timeline-sleep = sleep
 timeline-dinner = dinner
 timeline-empty = Empty bladder

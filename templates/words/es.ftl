@@ -84,6 +84,7 @@ sheet-clocks-later = Al día siguiente, si recupera una tarjeta, ya habrá cambi
 
 timeline-alt = Una línea con sus horas en orden. { $stations }.
 timeline-stop = no beba
+timeline-stop-prescribed = beba lo indicado
 timeline-sleep = duerma
 timeline-dinner = cena
 timeline-empty = Vacíe la vejiga
