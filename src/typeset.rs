@@ -128,7 +128,7 @@ pub fn typeset(
     lay_out(press, template, data, image)?.export(about)
 }
 
-/// For how many layouts what was laid out is remembered after it was last needed.
+/// For how many layouts at most what was laid out is remembered after it was last needed.
 /// A kit takes two of them, of its paper and its slip: it shares most of its words
 /// with the kits before it, and often a time.
 const REMEMBERED: usize = 16;
@@ -144,7 +144,7 @@ impl Drop for Forget {
     fn drop(&mut self) {
         static LAYOUTS: AtomicUsize = AtomicUsize::new(1);
         if LAYOUTS.fetch_add(1, Ordering::Relaxed).is_multiple_of(FORGETS) {
-            typst::comemo::evict(REMEMBERED / FORGETS);
+            typst::comemo::evict(REMEMBERED / FORGETS - 1);
         }
     }
 }
