@@ -140,6 +140,20 @@ fn medicines_and_their_notes_go_on_overleaf_whatever_the_foot() {
     }
 }
 
+/// A workshop of a laboratory and a protocol of its own, which it reads at once.
+fn workshop_with(lab: &str, protocol: &str) -> Workshop {
+    let folder = tempfile::tempdir().unwrap();
+    let lab_file = folder.path().join("lab.toml");
+    let protocol_file = folder.path().join("own.toml");
+    std::fs::write(&lab_file, lab).unwrap();
+    std::fs::write(&protocol_file, protocol).unwrap();
+    let mut shop = Workshop::new(Some(lab_file), Some(&protocol_file), common::today())
+        .and_then(|shop| shop.with_press(None, None))
+        .unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
+    shop.lab("order.toml".as_ref()).unwrap_or_else(|_| panic!("{lab}"));
+    shop
+}
+
 /// The names with the longest words, of the medicines built in and of no medicine.
 fn long_medicines() -> Vec<String> {
     let longest = |name: &str| name.split([' ', '-']).map(str::len).max().unwrap_or(0);
@@ -210,15 +224,12 @@ fn a_packing_slip_with_much_to_look_at_goes_on_overleaf() {
 /// some follow each other closely.
 #[test]
 fn a_laboratory_with_much_to_say_and_nine_cards_fits_every_size_and_language() {
-    let folder = tempfile::tempdir().unwrap();
-    let lab = folder.path().join("lab.toml");
     let mail =
         "escriba a specimen-receiving@example.org o a specimen-receiving@example.org";
     let lines = format!(
         "[approved]\nby = \"{mail}\"\non = 2026-09-01\n[words.en]\nmailing = \"{mail}\"\n\
          [words.es]\nhours = \"{mail}\"\nmailing = \"{mail}\"\nbags = \"{mail}\"\n"
     );
-    std::fs::write(&lab, format!("{}{lines}", common::LAB)).unwrap();
     let slots: String = (6..=9)
         .map(|digit| {
             format!(
@@ -237,11 +248,7 @@ fn a_laboratory_with_much_to_say_and_nine_cards_fits_every_size_and_language() {
         .text
         .replacen("[[drink]]", &format!("{slots}[[drink]]"), 1)
         .replacen("\"four-card\"", "\"nine\"", 1);
-    let protocol = folder.path().join("nine.toml");
-    std::fs::write(&protocol, text).unwrap();
-    let mut shop = Workshop::new(Some(lab), Some(&protocol), common::today())
-        .and_then(|shop| shop.with_press(None, None))
-        .unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
+    let mut shop = workshop_with(&format!("{}{lines}", common::LAB), &text);
     for language in ["en", "es"] {
         for paper in ["letter", "a4"] {
             for text in ["standard", "large"] {
@@ -261,20 +268,13 @@ fn a_laboratory_with_much_to_say_and_nine_cards_fits_every_size_and_language() {
 /// line below.
 #[test]
 fn a_title_with_accents_fits_every_stock() {
-    let folder = tempfile::tempdir().unwrap();
     let built_in = builtin("four-card").unwrap();
     let text = built_in
         .text
         .replacen("\"four-card\"", "\"accents\"", 1)
         .replacen("\"Night\"", "\"Bend Üñïçødé\"", 1)
         .replacen("\"Al acostarse\"", "\"Épp Última\"", 1);
-    let protocol = folder.path().join("accents.toml");
-    std::fs::write(&protocol, text).unwrap();
-    let lab = folder.path().join("lab.toml");
-    std::fs::write(&lab, common::LAB).unwrap();
-    let mut shop = Workshop::new(Some(lab), Some(&protocol), common::today())
-        .and_then(|shop| shop.with_press(None, None))
-        .unwrap_or_else(|faults| panic!("{}", faults[0].plain()));
+    let mut shop = workshop_with(common::LAB, &text);
     for stock in stock::builtin_names() {
         for (language, number) in
             [("en", "HB-20417"), ("en", "HB-4567890123456789A"), ("es", "HB-20417")]

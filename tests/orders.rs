@@ -114,6 +114,12 @@ error: `dinner` must be a time without quotes, not a text
     assert_eq!(faults(text), expected);
 }
 
+/// What is said of a file; nothing if it is sound.
+fn told<T>(read: Result<T, Vec<Fault>>) -> String {
+    let faults = read.err().unwrap_or_default();
+    faults.iter().map(Fault::plain).collect()
+}
+
 /// The lines that the faults of `text` point at, each once.
 fn lines_of_faults(text: &str) -> Vec<usize> {
     let faults = read(text).expect_err(text);
@@ -127,10 +133,8 @@ fn lines_of_faults(text: &str) -> Vec<usize> {
 /// The weight on line 10 has no unit, whatever is wrong with the line before or after.
 #[test]
 fn a_line_that_is_no_toml_hides_no_other_fault_and_makes_none() {
-    let text = order_text(
-        "[[dose]]\nmedicine = \"estradiol\"\nform = \"tablet\"\n\
-                           times = [20:00]\n",
-    );
+    let dose = "[[dose]]\nmedicine = \"estradiol\"\nform = \"tablet\"\ntimes = [20:00]\n";
+    let text = order_text(dose);
     let text = text.replace("\"150 lb\"", "\"150\"");
     assert_eq!(lines_of_faults(&text), [10]);
     for (from, to, lines) in [
@@ -487,10 +491,7 @@ fn labels_reach_the_edge_of_the_page_and_touch_but_no_more() {
         if let Some((key, _)) = pitch.split_once(" = ") {
             text = text.replace(pitch, &format!("{key} = 20"));
         }
-        let found: String = match read_stock(&source(&text)) {
-            Ok(_) => String::new(),
-            Err(faults) => faults.iter().map(Fault::plain).collect(),
-        };
+        let found = told(read_stock(&source(&text)));
         assert!(found.contains(expected), "{why}:\n{found}");
         assert_eq!(found.is_empty(), expected.is_empty(), "{why}:\n{found}");
     }
@@ -622,10 +623,7 @@ fn limits_of_a_protocol_are_kept_to_the_last_slot_and_the_last_pound() {
             "the lowest weight is 401 lb",
         ),
     ] {
-        let found: String = match read_protocol(&source(&text)) {
-            Ok(_) => String::new(),
-            Err(faults) => faults.iter().map(Fault::plain).collect(),
-        };
+        let found = told(read_protocol(&source(&text)));
         assert!(found.contains(expected), "{why}:\n{found}");
         assert_eq!(found.is_empty(), expected.is_empty(), "{why}:\n{found}");
     }

@@ -4,7 +4,6 @@
 use toml::de::Error;
 
 /// The rest of a text.
-#[derive(Debug, PartialEq, Eq)]
 pub(super) struct Rest {
     /// With blanks for the lines that are left out: every place is where it was.
     pub text: String,
@@ -13,7 +12,6 @@ pub(super) struct Rest {
 }
 
 /// A key whose line could not be read.
-#[derive(Debug, PartialEq, Eq)]
 pub(super) struct Lost {
     /// Where the heading of its table begins; 0 for the file's top.
     pub table: usize,
