@@ -40,9 +40,6 @@ const MOST_MARKS: usize = 8;
 /// the hyphen at which they may break.
 pub const LONGEST_WORD: usize = 32;
 
-/// What stands several times, each under a heading of its own.
-const TABLES: &str = "a list of tables";
-
 /// A value and the bytes it was read from.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Found<T> {
@@ -148,15 +145,38 @@ fn arrange(faults: &mut Vec<Fault>) {
 }
 
 fn syntax_fault(source: &Arc<Source>, error: &toml::de::Error) -> Fault {
+    let span = error.span().unwrap_or(0..0);
     let help = match error.message() {
         "duplicate key" => "it stands further up, too: take out the line that is wrong",
+        _ if begins_with_figure(&source.text, span.start) => {
+            "each part of a time or date has two figures, a year four: dinner = 09:05, \
+             start = 2026-10-04; anything else that is no number goes in quotes"
+        }
         _ => {
             "text goes in quotes; times and dates go without: dinner = 17:15, \
              start = 2026-10-14"
         }
     };
     let what = format!("not valid TOML: {}", error.message().replace('\n', ", "));
-    Fault::new(what, help).at(source, error.span().unwrap_or(0..0), "")
+    Fault::new(what, help).at(source, span, "")
+}
+
+/// Whether the value in whose line `at` is was begun as a number, a time or a date.
+fn begins_with_figure(text: &str, at: usize) -> bool {
+    let start =
+        text.get(..at).and_then(|before| before.rfind('\n')).map_or(0, |at| at + 1);
+    let line = text.get(start..).and_then(|rest| rest.lines().next()).unwrap_or_default();
+    line.split_once('=').is_some_and(|(_, value)| {
+        value.trim_start().starts_with(|c: char| c.is_ascii_digit())
+    })
+}
+
+/// What stands under a heading.
+#[derive(Clone, Copy)]
+enum Shape {
+    Table,
+    /// Several, each under a heading of its own.
+    Tables,
 }
 
 /// One table of a file, and which of its keys were asked for.
@@ -450,7 +470,7 @@ impl<'a> Fields<'a> {
                 Some(self.read_inner(table, self.name(key), value.span(), read))
             }
             other => {
-                self.wrong_shape(key, value.span(), "a table", kind(other));
+                self.wrong_shape(key, value.span(), Shape::Table, kind(other));
                 None
             }
         }
@@ -464,7 +484,7 @@ impl<'a> Fields<'a> {
                 DeValue::Table(_) => "one table",
                 other => kind(other),
             };
-            self.wrong_shape(key, value.span(), TABLES, found);
+            self.wrong_shape(key, value.span(), Shape::Tables, found);
             return Vec::new();
         };
         let mut out = Vec::new();
@@ -474,7 +494,7 @@ impl<'a> Fields<'a> {
                     let path = format!("{}[{}]", self.name(key), index + 1);
                     out.push(self.read_inner(table, path, item.span(), &read));
                 }
-                other => self.wrong_shape(key, item.span(), TABLES, kind(other)),
+                other => self.wrong_shape(key, item.span(), Shape::Tables, kind(other)),
             }
         }
         out
@@ -524,11 +544,16 @@ impl<'a> Fields<'a> {
         value
     }
 
-    fn wrong_shape(&self, key: &str, span: Range<usize>, wanted: &str, found: &str) {
+    fn wrong_shape(&self, key: &str, span: Range<usize>, wanted: Shape, found: &str) {
         let shown = visible(key);
-        let heading = match wanted {
-            TABLES => format!("start each with a line of its own: [[{shown}]]"),
-            _ => format!("start it with a line of its own: [{shown}]"),
+        let (wanted, heading) = match wanted {
+            Shape::Table => {
+                ("a table", format!("start it with a line of its own: [{shown}]"))
+            }
+            Shape::Tables => (
+                "a list of tables",
+                format!("start each with a line of its own: [[{shown}]]"),
+            ),
         };
         let what = format!("`{shown}` must be {wanted}, not {found}");
         self.fault(Fault::new(what, heading).at(self.source, span, self.name(key)));
