@@ -6,7 +6,7 @@
 use std::collections::{BTreeMap, HashMap};
 use std::path::Path;
 
-use super::journal::{Begun, PartRecord};
+use super::journal::{Begun, KitRecord, PartRecord};
 use super::list::LeftOut;
 use crate::fault::Fault;
 use crate::input;
@@ -40,36 +40,13 @@ const COLUMNS: [&str; 16] = [
 /// The manifest of one run; `packing` are the names of its packing files, part
 /// by part.
 pub fn manifest(begun: &Begun, parts: &[PartRecord], packing: &[String]) -> Vec<u8> {
-    let mut rows = vec![run_row(begun)];
-    for (part, packing) in parts.iter().zip(packing) {
-        for kit in &part.kits {
-            let first = kit.pages.first;
-            let last = first + kit.sides - 1;
-            rows.push([
-                begun.run.clone(),
-                "made".into(),
-                kit.order.clone(),
-                kit.family.clone(),
-                kit.given.clone(),
-                kit.born.to_string(),
-                kit.start.map_or_else(String::new, |start| start.to_string()),
-                part.paper.name.clone(),
-                format!("{first} to {last}"),
-                part.labels.name.clone(),
-                part.stock.clone(),
-                kit.places.clone(),
-                packing.clone(),
-                kit.codes.join(" "),
-                kit.input.clone(),
-                String::new(),
-            ]);
-        }
-    }
+    let made = parts.iter().zip(packing).flat_map(|(part, packing)| {
+        part.kits.iter().map(move |kit| made_row(&begun.run, part, kit, packing))
+    });
     let late = parts.iter().flat_map(|part| &part.left_out);
-    for left_out in begun.left_out.iter().chain(late) {
-        rows.push(left_out_row(&begun.run, left_out));
-    }
-    written(&rows)
+    let left_out = begun.left_out.iter().chain(late);
+    let left_out = left_out.map(|left_out| left_out_row(&begun.run, left_out));
+    written(std::iter::once(run_row(begun)).chain(made).chain(left_out))
 }
 
 /// The first row: which run it is, and of which orders, so that shards can be
@@ -83,6 +60,34 @@ fn run_row(begun: &Begun) -> [String; 16] {
     let whole = begun.whole.get(..16).unwrap_or(&begun.whole);
     row[15] = format!("shard {shard} of the orders {whole}");
     row
+}
+
+fn made_row(
+    run: &str,
+    part: &PartRecord,
+    kit: &KitRecord,
+    packing: &str,
+) -> [String; 16] {
+    let first = kit.pages.first;
+    let last = first + kit.sides - 1;
+    [
+        run.to_owned(),
+        "made".into(),
+        kit.order.clone(),
+        kit.family.clone(),
+        kit.given.clone(),
+        kit.born.to_string(),
+        kit.start.map_or_else(String::new, |start| start.to_string()),
+        part.paper.name.clone(),
+        format!("{first} to {last}"),
+        part.labels.name.clone(),
+        part.stock.clone(),
+        kit.places.clone(),
+        packing.to_owned(),
+        kit.codes.join(" "),
+        kit.input.clone(),
+        String::new(),
+    ]
 }
 
 fn left_out_row(run: &str, left_out: &LeftOut) -> [String; 16] {
@@ -117,7 +122,8 @@ fn unsafe_again(cell: &str) -> &str {
     cell.strip_prefix('\'').filter(|rest| is_formula(rest)).unwrap_or(cell)
 }
 
-fn written(rows: &[[String; 16]]) -> Vec<u8> {
+/// The rows as a file, each gone before the next is made: a run may have a great many.
+fn written(rows: impl IntoIterator<Item = [String; 16]>) -> Vec<u8> {
     let mut writer = csv::WriterBuilder::new()
         .terminator(csv::Terminator::CRLF)
         .from_writer(Vec::new());
@@ -195,7 +201,7 @@ pub fn join(folders: &[impl AsRef<Path>]) -> Result<Vec<u8>, Vec<Fault>> {
             ));
         }
     }
-    if faults.is_empty() { Ok(written(&rows)) } else { Err(faults) }
+    if faults.is_empty() { Ok(written(rows)) } else { Err(faults) }
 }
 
 /// Number and count of the shard, and of which orders, from the row of the run.
