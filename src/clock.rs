@@ -37,6 +37,13 @@ pub enum Wall {
     Repeated,
 }
 
+/// Which of the two moments at which the clocks show one time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pass {
+    First,
+    Second,
+}
+
 /// Turns wall times into moments, in one zone or in none.
 #[derive(Debug, Clone)]
 pub struct Clock {
@@ -88,6 +95,18 @@ impl Clock {
     /// shows it.
     pub fn after(&self, moment: Moment, elapsed: TimeDelta) -> Moment {
         self.show((moment + elapsed).naive_utc())
+    }
+
+    /// Which of two `moment` is, where the clocks show its time twice on its date.
+    pub fn pass(&self, moment: Moment) -> Option<Pass> {
+        let civil = to_jiff(moment.naive_local());
+        match self.zone.as_ref()?.to_ambiguous_timestamp(civil).offset() {
+            AmbiguousOffset::Fold { before, .. } => {
+                let is_first = moment.offset().local_minus_utc() == before.seconds();
+                Some(if is_first { Pass::First } else { Pass::Second })
+            }
+            _ => None,
+        }
     }
 
     fn show(&self, instant: NaiveDateTime) -> Moment {

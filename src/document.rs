@@ -19,7 +19,7 @@ mod timeline;
 use chrono::NaiveDate;
 use serde::Serialize;
 
-use crate::clock::Moment;
+use crate::clock::{Moment, Pass};
 use crate::fault::Fault;
 use crate::lab::Lab;
 use crate::medicine::Medicines;
@@ -34,7 +34,7 @@ pub(crate) use labels::module_mm;
 pub use labels::{Label, Labels, label_sheets, modules};
 pub use packing::{Packing, PackingSlip, PageCounts, SlipPlace, packing_slip};
 pub use qr::symbol;
-pub(crate) use steps::{dose_after, empty_more};
+pub(crate) use steps::{dose_after, empty_more, which_of_two};
 
 /// Everything the documents of one order are made from.
 pub struct Kit<'a> {
@@ -156,15 +156,25 @@ impl Kit<'_> {
         self.words.clock(moment, self.style())
     }
 
+    /// A moment's time of day, with which of two it is where the clocks show it twice.
+    fn exact_time(&self, moment: Moment) -> String {
+        let time = self.time(moment);
+        match self.plan.pass(moment) {
+            None => time,
+            Some(Pass::First) => say!(self.words, "time-first", time = time),
+            Some(Pass::Second) => say!(self.words, "time-second", time = time),
+        }
+    }
+
     /// A time of day, with its day where that is not the day of `beside`.
     fn time_beside(&self, moment: Moment, beside: Moment) -> String {
         if moment.date_naive() == beside.date_naive() {
-            return self.time(moment);
+            return self.exact_time(moment);
         }
         say!(
             self.words,
             "time-next-day",
-            time = self.time(moment),
+            time = self.exact_time(moment),
             day = self.day(moment.date_naive())
         )
     }
@@ -186,7 +196,7 @@ impl Kit<'_> {
             self.words,
             "card-day-and-time",
             day = self.day(moment.date_naive()),
-            time = self.time(moment)
+            time = self.exact_time(moment)
         )
     }
 

@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 
 use chrono::{NaiveDate, TimeDelta};
 
-use crate::clock::{Clock, Moment, UNDATED_START, zone_data_version};
+use crate::clock::{Clock, Moment, Pass, UNDATED_START, zone_data_version};
 use crate::fault::Fault;
 use crate::lab::Mail;
 use crate::order::{HoldKind, Order};
@@ -57,6 +57,7 @@ pub struct Plan {
     pub post_on: Option<NaiveDate>,
     pub what_if: WhatIf,
     pub findings: Vec<Finding>,
+    clock: Clock,
 }
 
 /// One slot with this person's moments.
@@ -147,6 +148,11 @@ impl Plan {
         self.zone.is_some()
     }
 
+    /// Which of two `moment` is, where the patient's clock shows its time twice.
+    pub fn pass(&self, moment: Moment) -> Option<Pass> {
+        self.clock.pass(moment)
+    }
+
     /// The last planned collection.
     pub fn last_card(&self) -> Moment {
         self.slots
@@ -229,6 +235,7 @@ pub fn plan(order: &Order, protocol: &Protocol, mail: &Mail) -> Plan {
         post_on,
         what_if,
         findings,
+        clock: setting.clock,
     }
 }
 
@@ -239,6 +246,7 @@ fn plan_slots(setting: &Setting, findings: &mut Vec<Finding>) -> Vec<PlannedSlot
         slots.push(slot);
     }
     report_card_order(&slots, findings);
+    report_repeated(setting, &slots, findings);
     slots
 }
 
@@ -257,6 +265,42 @@ fn report_card_order(slots: &[PlannedSlot], findings: &mut Vec<Finding>) {
                     "card {next} is planned at {}, and not after card {card}: check the \
                      protocol's offsets",
                     next_at.format("%Y-%m-%d %H:%M")
+                ),
+            ));
+        }
+    }
+}
+
+/// Cards and emptyings at times that the clocks show twice. Those at an anchor are told
+/// with the anchor.
+fn report_repeated(
+    setting: &Setting,
+    slots: &[PlannedSlot],
+    findings: &mut Vec<Finding>,
+) {
+    for slot in slots {
+        let name =
+            slot.card.map_or_else(|| slot.id.clone(), |card| format!("card {card}"));
+        let emptying = slot.empty_at.filter(|_| slot.emptied_by_card.is_none());
+        let card = slot.collect_at.filter(|_| slot.offset_minutes != 0);
+        for (what, at) in
+            [(format!("the emptying before {name}"), emptying), (name, card)]
+        {
+            let Some((at, pass)) = at.and_then(|at| Some((at, setting.clock.pass(at)?)))
+            else {
+                continue;
+            };
+            let which = match pass {
+                Pass::First => "first",
+                Pass::Second => "second",
+            };
+            findings.push(Finding::new(
+                Level::Warning,
+                "zone-fold",
+                format!(
+                    "the clocks show {} twice on {}: {what} is planned at the {which}",
+                    at.format("%H:%M"),
+                    at.date_naive()
                 ),
             ));
         }

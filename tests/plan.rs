@@ -120,6 +120,43 @@ fn wall_times_in_a_gap_or_repeated_follow_rfc_5545_and_are_reported() {
     }
 }
 
+/// Which of the two moments it is: Python `zoneinfo` 2026f gives these a `fold` (PEP 495)
+/// of 1, the last one of 0.
+#[test]
+fn times_that_the_clocks_show_twice_are_told_apart_and_reported() {
+    let late = "dinner = 18:00\nbedtime = 03:00\nwake = 11:00";
+    let early = "dinner = 14:00\nbedtime = 17:00\nwake = 00:15";
+    for (start, zone, routine, told) in [
+        (
+            "2026-10-31",
+            "America/New_York",
+            late,
+            "the clocks show 01:00 twice on 2026-11-01: the emptying before card 2 is \
+             planned at the second",
+        ),
+        (
+            "2026-10-31",
+            "America/New_York",
+            early,
+            "the clocks show 01:15 twice on 2026-11-01: card 4 is planned at the second",
+        ),
+        (
+            "2027-04-03",
+            "Australia/Lord_Howe",
+            "dinner = 14:00\nbedtime = 16:00\nwake = 23:40",
+            "the clocks show 01:40 twice on 2027-04-04: card 4 is planned at the first",
+        ),
+    ] {
+        let plan = planned(&with_routine(start, zone, routine));
+        let folds = plan.findings.iter().filter(|finding| finding.code == "zone-fold");
+        let folds: Vec<&str> = folds.map(|finding| finding.text.as_str()).collect();
+        assert_eq!(folds, [told], "{zone}");
+    }
+    // Unique since the rules of 2026.
+    let plan = planned(&with_routine("2026-10-31", "America/Vancouver", early));
+    assert!(!codes(&plan).contains(&"zone-fold"));
+}
+
 /// Real hours from 22:30 to 06:30, computed with Python `zoneinfo` 2026f.
 #[test]
 fn a_night_lasts_as_long_as_its_zone_says() {

@@ -116,6 +116,51 @@ fn no_other_message_speaks_of_stopping_anything() {
     );
 }
 
+/// The two moments that a clock shows alike, where it goes back: 12:15 am and two hours
+/// are the second 1:15 am (Python `zoneinfo` 2026f).
+#[test]
+fn a_time_that_the_clock_shows_twice_says_which_it_is() {
+    let mut shop = workshop();
+    for (settings, wanted) in [
+        (
+            "text = \"standard\"",
+            [
+                "1:15 am 4 Card 4. Your clock will show this time twice. Do this the \
+                 second time.",
+                "11:15 pm 1:15 am (1st) 11:30 pm 1:30 am (1st) 11:45 pm 1:45 am (1st) \
+                 12 midnight 1:00 am (2nd) 12:15 am 1:15 am (2nd)",
+                "Sun, November 1, 1:15 am (2nd)",
+            ],
+        ),
+        (
+            "text = \"large\"\nclock = \"24h\"\nlanguage = \"es\"",
+            [
+                "01:15 4 Tarjeta 4. Su reloj mostrará esta hora dos veces. Haga esto \
+                 la segunda vez.",
+                "23:15 01:15 (1.ª) 23:30 01:30 (1.ª) 23:45 01:45 (1.ª) \
+                 00:00 01:00 (2.ª) 00:15 01:15 (2.ª)",
+                "dom, 1 de noviembre, 01:15 (2.ª)",
+            ],
+        ),
+    ] {
+        let order = order_set(settings)
+            .replace("2026-10-14", "2026-10-31")
+            .replace("America/Denver", "America/New_York")
+            .replace("12:30", "11:30")
+            .replace("17:15", "14:00")
+            .replace("22:30", "17:00")
+            .replace("06:30", "00:15");
+        let (_, made) = make(&mut shop, &order);
+        let paper = printed(&made, FileKind::Paper).concat();
+        for text in wanted {
+            assert!(
+                paper.contains(&bare(text)),
+                "\"{text}\" is not on the paper: {paper}"
+            );
+        }
+    }
+}
+
 #[test]
 fn a_steroid_is_printed_as_prescribed_with_its_instruction_and_its_caution() {
     let mut shop = workshop();

@@ -110,7 +110,7 @@ fn row(kit: &Kit, card: String, repeat: &Repeat, follower: Option<Moment>) -> Ro
     let at = |moment: Option<Moment>| {
         moment.map_or_else(none, |moment| kit.time_beside(moment, repeat.collect_at))
     };
-    let collect = kit.time(repeat.collect_at);
+    let collect = kit.exact_time(repeat.collect_at);
     let collect = match follower {
         Some(next) => say!(
             kit.words,
@@ -144,7 +144,7 @@ fn dose_notes(kit: &Kit, card: &str, count: i64, repeat: &Repeat) -> Vec<String>
                     card = card,
                     usual = usual,
                     medicine = medicine,
-                    time = kit.time(*at)
+                    time = kit.exact_time(*at)
                 ),
                 _ => say!(
                     kit.words,
@@ -179,8 +179,8 @@ pub(super) fn changes(kit: &Kit) -> Changes {
 
 fn change_row(kit: &Kit, shifted: &Shifted) -> ChangeRow {
     ChangeRow {
-        if_at: kit.time(shifted.if_at),
-        then_at: kit.time(shifted.then_at),
+        if_at: kit.exact_time(shifted.if_at),
+        then_at: kit.exact_time(shifted.then_at),
         planned: shifted.planned,
     }
 }

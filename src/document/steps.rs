@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::{Kit, each_once, medicine_and_form};
-use crate::clock::Moment;
+use crate::clock::{Moment, Pass};
 use crate::medicine::Medicines;
 use crate::order::Order;
 use crate::plan::{Action, Amount, Plan, PlannedDose, PlannedSlot};
@@ -37,6 +37,23 @@ pub struct Step {
 struct Timed {
     at: Moment,
     step: Step,
+}
+
+impl Timed {
+    /// A step at a clock time, which says which of two it is where the clocks show that
+    /// time twice.
+    fn new(kit: &Kit, at: Moment, action: String, mut more: Vec<String>) -> Self {
+        more.splice(0..0, which_of_two(kit.words, kit.plan, at));
+        Self { at, step: step(kit.time(at), action, more) }
+    }
+}
+
+/// What is said of a step at a time that the clocks show twice.
+pub(crate) fn which_of_two(words: &Words, plan: &Plan, at: Moment) -> Option<String> {
+    Some(match plan.pass(at)? {
+        Pass::First => say!(words, "step-time-first"),
+        Pass::Second => say!(words, "step-time-second"),
+    })
 }
 
 pub(super) fn parts(kit: &Kit) -> Vec<Part> {
@@ -81,7 +98,7 @@ fn before_sleep(kit: &Kit) -> Vec<Timed> {
     if let Some((from, _)) = kit.plan.caffeine {
         let more = say!(kit.words, "step-caffeine-more", card = kit.last_card_number());
         let action = say!(kit.words, "step-caffeine");
-        steps.push(Timed { at: from, step: step(kit.time(from), action, vec![more]) });
+        steps.push(Timed::new(kit, from, action, vec![more]));
     }
     for stretch in &kit.plan.drinks {
         if let (Allowed::WaterUpTo, Some(amount), Some(until)) =
@@ -93,8 +110,7 @@ fn before_sleep(kit: &Kit) -> Vec<Timed> {
                 amount = kit.words.drink(amount),
                 until = kit.time_beside(until, stretch.from)
             );
-            let step = step(kit.time(stretch.from), action, Vec::new());
-            steps.push(Timed { at: stretch.from, step });
+            steps.push(Timed::new(kit, stretch.from, action, Vec::new()));
         }
     }
     for slot in slots(kit, false) {
@@ -120,8 +136,7 @@ fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
     if let (Some(empty), None) = (slot.empty_at, slot.emptied_by_card) {
         let action = say!(kit.words, "step-empty");
         let more = empty_more(kit.words, kit.plan, &card);
-        let step = step(kit.time(empty), action, vec![more]);
-        steps.push(Timed { at: empty, step });
+        steps.push(Timed::new(kit, empty, action, vec![more]));
     }
     let mut more = vec![how_soon(kit, slot)];
     if let Some(before) = slot.emptied_by_card {
@@ -136,13 +151,9 @@ fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
         let minutes = (by - at).num_minutes();
         more.push(say!(kit.words, "step-card-within", minutes = minutes));
     }
-    steps.push(Timed {
-        at,
-        step: Step {
-            card: Some(card.clone()),
-            ..step(kit.time(at), say!(kit.words, "step-card", card = &card), more)
-        },
-    });
+    let mut timed = Timed::new(kit, at, say!(kit.words, "step-card", card = &card), more);
+    timed.step.card = Some(card);
+    steps.push(timed);
     if slot.anchor == Anchor::Dinner && slot.offset_minutes == 0 {
         let wet = kit.plan.drinks.iter().any(|s| s.allowed == Allowed::WithDinner);
         let prescribed = !kit.plan.allowance.is_ours();
@@ -286,10 +297,7 @@ fn allowance_words(kit: &Kit) -> String {
 
 fn packing(kit: &Kit) -> Vec<Timed> {
     let at = kit.plan.pack_at;
-    let mut steps = vec![Timed {
-        at,
-        step: step(kit.time(at), say!(kit.words, "step-pack"), Vec::new()),
-    }];
+    let mut steps = vec![Timed::new(kit, at, say!(kit.words, "step-pack"), Vec::new())];
     let (post_at, action) = match kit.plan.post_on {
         Some(date) => {
             let midday = chrono::NaiveTime::from_hms_opt(12, 0, 0).unwrap_or_default();

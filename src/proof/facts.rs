@@ -9,7 +9,7 @@ use chrono::Timelike;
 use super::text::{RUN, bare};
 use super::{Difference, Part, tables};
 use crate::clock::Moment;
-use crate::document::Kit;
+use crate::document::{Kit, which_of_two};
 use crate::medicine::Class;
 use crate::order::ClockStyle;
 use crate::plan::{Plan, PlannedDose};
@@ -216,15 +216,21 @@ fn bare_start(after: &str) -> String {
 pub(super) fn sheet(kit: &Kit, part: &Part) -> Vec<Difference> {
     let plan = kit.plan;
     let mut reading = Reading::of(kit, part);
+    let step = |at, action: &str| {
+        let which = which_of_two(kit.words, plan, at).unwrap_or_default();
+        bare(&format!("{action}{which}"))
+    };
     for slot in &plan.slots {
         let Some(card) = slot.card else { continue };
+        let number = card.to_string();
         if let Some(at) = slot.collect_at {
             let what = format!("card {card}");
-            let number = card.to_string();
-            reading.expect(at, &what, |after| bare_start(after).starts_with(&number));
+            let action = say!(kit.words, "step-card", card = &number);
+            let words = number + &step(at, &action);
+            reading.expect(at, &what, |after| bare_start(after).starts_with(&words));
         }
         if let (Some(at), None) = (slot.empty_at, slot.emptied_by_card) {
-            let words = bare(&say!(kit.words, "step-empty"));
+            let words = step(at, &say!(kit.words, "step-empty"));
             let what = format!("the emptying before card {card}");
             reading.expect(at, &what, |after| bare_start(after).starts_with(&words));
         }

@@ -8,15 +8,25 @@ use chrono::NaiveDate;
 
 use super::rows::{Table, compare};
 use super::{Difference, Part};
-use crate::clock::Moment;
+use crate::clock::{Moment, Pass};
 use crate::document::{Cover, Kit, medicine_and_form, sheet_version};
 use crate::order::{Paper, TextSize};
-use crate::plan::{Action, Amount, Level, PlannedDose, PlannedSlot, Stretch};
+use crate::plan::{Action, Amount, Level, PlannedDose, PlannedSlot, Shifted, Stretch};
 use crate::protocol::Allowed;
 use crate::words::{Words, say};
 
 fn time(kit: &Kit, moment: Moment) -> String {
     kit.words.clock(moment, kit.order.clock)
+}
+
+/// A time of day, and which of two where the clocks show it twice.
+pub(super) fn exact_time(kit: &Kit, moment: Moment) -> String {
+    let time = time(kit, moment);
+    match kit.plan.pass(moment) {
+        Some(Pass::First) => say!(kit.words, "time-first", time = time),
+        Some(Pass::Second) => say!(kit.words, "time-second", time = time),
+        None => time,
+    }
 }
 
 /// A day: its date, or its number where the sheet has no dates.
@@ -32,12 +42,12 @@ pub(super) fn day(kit: &Kit, date: NaiveDate) -> String {
 
 fn day_and_time(kit: &Kit, moment: Moment) -> String {
     let day = day(kit, moment.date_naive());
-    say!(kit.words, "card-day-and-time", day = day, time = time(kit, moment))
+    say!(kit.words, "card-day-and-time", day = day, time = exact_time(kit, moment))
 }
 
 /// A time of day, with its day where that is not the day of `other`.
 fn time_beside(kit: &Kit, moment: Moment, other: Moment) -> String {
-    let time = time(kit, moment);
+    let time = exact_time(kit, moment);
     if moment.date_naive() == other.date_naive() {
         return time;
     }
@@ -162,7 +172,7 @@ fn repeat_rows(kit: &Kit) -> Vec<Vec<String>> {
             .iter()
             .find(|next| emptied_by(next).as_ref() == Some(&slot.id))
             .and_then(|next| Some((next.card?.to_string(), next.repeat.as_ref()?)));
-        let mut done = time(kit, collect);
+        let mut done = exact_time(kit, collect);
         let name = match with {
             Some((next, repeat)) => {
                 let last = beside(repeat.collect_at);
@@ -185,8 +195,9 @@ fn repeat_rows(kit: &Kit) -> Vec<Vec<String>> {
     rows
 }
 
-/// The drinks table: each stretch of the day beside what may be drunk in it.
-pub(super) fn fluids(kit: &Kit, part: &Part) -> Option<Difference> {
+/// The drinks table: each stretch of the day beside what may be drunk in it; and the
+/// tables for a changed day.
+pub(super) fn fluids(kit: &Kit, part: &Part) -> Vec<Difference> {
     let row = |stretch: &Stretch| {
         let from = day_and_time(kit, stretch.from);
         let when = match stretch.until {
@@ -199,7 +210,15 @@ pub(super) fn fluids(kit: &Kit, part: &Part) -> Option<Difference> {
         vec![when, drinking(kit, stretch)]
     };
     let rows = kit.plan.drinks.iter().map(row).collect();
-    compare(part, &Table::new("the drinks table", rows))
+    let what_if = &kit.plan.what_if;
+    let changed = [&what_if.dinner, &what_if.bedtime, &what_if.waking].map(|table| {
+        let row = |shifted: &Shifted| {
+            vec![exact_time(kit, shifted.if_at), exact_time(kit, shifted.then_at)]
+        };
+        compare(part, &Table::new("a changed day", table.iter().map(row).collect()))
+    });
+    let drinks = compare(part, &Table::new("the drinks table", rows));
+    drinks.into_iter().chain(changed.into_iter().flatten()).collect()
 }
 
 /// What may be drunk in `stretch`. Where that is the provider's to say there is

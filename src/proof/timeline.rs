@@ -34,6 +34,9 @@ pub(super) struct Segment<'a> {
 const OFF_MIDDLE_MM: f64 = 0.5;
 const OFF_SEGMENT_MM: f64 = 2.0;
 
+/// Width of the box around a card's number, in millimetres.
+const CARD_WIDTH_MM: f64 = 8.0;
+
 /// Height of a stretch without drinks and of any other line, in millimetres.
 const THICK_MM: f64 = 2.0;
 const THIN_MM: f64 = 0.6;
@@ -154,7 +157,11 @@ fn lines(reader: &mut Reader, row: &Row, stations: &[Block], words: &[Option<Blo
         };
         y = Some(line.top);
         if let Some(words) = words {
-            let middle = (line.left + line.right) / 2.0;
+            // The last stretch has a card at one end only: its words are between that
+            // and the other end.
+            let aside =
+                if next.is_none() { CARD_WIDTH_MM * row.scale / 4.0 } else { 0.0 };
+            let middle = (line.left + line.right) / 2.0 + aside;
             let is_there = (words.first.centre().0 - middle).abs() <= OFF_SEGMENT_MM
                 && words.first.bottom < line.top;
             if !is_there {

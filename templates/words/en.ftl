@@ -94,6 +94,8 @@ part-heading = { $title } – { $day }
 step-caffeine = Stop caffeine now.
 step-caffeine-more = No coffee, tea, cola, energy drinks or chocolate until after card { $card }.
 step-water = Drink water only, up to { $amount } until { $until }.
+step-time-first = Your clock will show this time twice. Do this the first time.
+step-time-second = Your clock will show this time twice. Do this the second time.
 step-empty = Empty your bladder in the toilet.
 step-empty-more = Then drink nothing until card { $card } is done.
 step-empty-more-prescribed = Then drink nothing until card { $card } is done, unless your provider told you to drink.
@@ -138,6 +140,8 @@ step-post = Post the kit today.
 step-post-check = First ask if there is post today. It is the day before a holiday.
 step-post-undated = Post the kit that day, or on the next day with post.
 time-next-day = { $time }, { $day }
+time-first = { $time } (1st)
+time-second = { $time } (2nd)
 
 how-heading = How to do a card
 how-check = Check that the card has your name and birth date. If not, do not use it. Call us.

@@ -100,6 +100,8 @@ part-heading = { $title } – { $day }
 step-caffeine = Nada de cafeína.
 step-caffeine-more = Ni café, té, bebidas de cola o energéticas, ni chocolate hasta después de la tarjeta { $card }.
 step-water = Hasta las { $until }, beba solo agua: { $amount } como máximo.
+step-time-first = Su reloj mostrará esta hora dos veces. Haga esto la primera vez.
+step-time-second = Su reloj mostrará esta hora dos veces. Haga esto la segunda vez.
 step-empty = Orine en el inodoro.
 step-empty-more = Después no beba nada hasta terminar la tarjeta { $card }.
 step-empty-more-prescribed = Después no beba nada hasta terminar la tarjeta { $card }, a menos que su profesional de salud le haya indicado beber.
@@ -144,6 +146,8 @@ step-post = Envíe el kit por correo hoy.
 step-post-check = Antes pregunte si hoy hay servicio de correo. El día siguiente es feriado.
 step-post-undated = Envíe el kit ese día, o el siguiente día con servicio de correo.
 time-next-day = { $time }, { $day }
+time-first = { $time } (1.ª)
+time-second = { $time } (2.ª)
 
 how-heading = Cómo hacer una tarjeta
 how-check = Revise que la tarjeta tenga su nombre y fecha de nacimiento. Si no, no la use y llámenos.

@@ -456,13 +456,21 @@ COMPARED_CODES = {
 }
 
 
-def find_codes(anchors, post_day):
+def is_shown_twice(zone, instant):
+    """Whether the clocks show the time of an instant a second time (PEP 495)."""
+    naive = instant.astimezone(zone).replace(tzinfo=None)
+    return resolve(zone, naive.date(), naive.time()).kind == "fold"
+
+
+def find_codes(anchors, slots, post_day):
     interval = anchors.bedtime.instant - anchors.dinner.instant
     sleep = anchors.waking.instant - anchors.bedtime.instant
     kinds = {anchor.kind for anchor in anchors.all()}
+    planned = [at for slot in slots.values() for at in (slot.empty, slot.collect) if at]
     tests = {
         "zone-gap": "gap" in kinds,
-        "zone-fold": "fold" in kinds,
+        "zone-fold": "fold" in kinds
+        or any(is_shown_twice(anchors.zone, at) for at in planned),
         "short-interval": interval < 2 * HOUR,
         "long-interval": interval > 10 * HOUR,
         "short-sleep": sleep < 3 * HOUR,
@@ -525,7 +533,7 @@ def make_plan(order_text):
         },
         "pack_at": show(anchors.zone, pack),
         "post_on": post_day.isoformat(),
-        "findings": find_codes(anchors, post_day),
+        "findings": find_codes(anchors, slots, post_day),
     }
 
 
