@@ -165,13 +165,4 @@ impl Ledger {
         };
         if run.is_empty() { Ok(Vec::new()) } else { all().map_err(self.reading()) }
     }
-
-    /// Whether the kits of this part of a run are recorded.
-    ///
-    /// # Errors
-    ///
-    /// A fault if the file cannot be read.
-    pub fn has_part(&self, run: &str, part: u32) -> Result<bool, Fault> {
-        Ok(self.parts(run)?.contains(&part))
-    }
 }
