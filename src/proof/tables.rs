@@ -20,7 +20,7 @@ fn time(kit: &Kit, moment: Moment) -> String {
 }
 
 /// A time of day, and which of two where the clocks show it twice.
-pub(super) fn exact_time(kit: &Kit, moment: Moment) -> String {
+fn exact_time(kit: &Kit, moment: Moment) -> String {
     let time = time(kit, moment);
     match kit.plan.pass(moment) {
         Some(Pass::First) => say!(kit.words, "time-first", time = time),
