@@ -8,7 +8,7 @@
 
 use chrono::{DateTime, Days, NaiveDateTime, NaiveTime, TimeDelta};
 
-use crate::clock::Moment;
+use crate::clock::{Moment, Pass};
 use crate::document::{dose_after, empty_more};
 use crate::fault::Fault;
 use crate::order::{Order, Start};
@@ -93,13 +93,19 @@ fn event_lines(
     event: &Event,
     lines: &mut Lines,
 ) {
-    let local = format!("DTSTART;TZID={}", start.zone);
     let title = escape(&event.title.replace(NO_BREAK, " "));
     lines.add("BEGIN", "VEVENT");
     lines.add("UID", &format!("{}-{}@kitwright.invalid", plan.order, index + 1));
     // The same order gives the same file, so the stamp is the plan's own day.
     lines.add("DTSTAMP", &basic(plan.day_one.and_time(NaiveTime::MIN), "Z"));
-    lines.add(&local, &basic(event.at.naive_local(), ""));
+    if start.clock.pass(event.at) == Some(Pass::Second) {
+        // Of a time that the zone has twice, its name stands for the first (RFC 5545,
+        // section 3.3.5).
+        lines.add("DTSTART", &basic(event.at.naive_utc(), "Z"));
+    } else {
+        let local = format!("DTSTART;TZID={}", start.zone);
+        lines.add(&local, &basic(event.at.naive_local(), ""));
+    }
     lines.add("DURATION", "PT10M");
     lines.add("SUMMARY", &title);
     lines.add("BEGIN", "VALARM");

@@ -208,7 +208,7 @@ pub struct Proof {
 
 #[derive(Debug, Args)]
 pub struct New {
-    /// The file to write; default: standard output.
+    /// The file to write; default, and `-`: standard output.
     #[arg(value_name = "FILE")]
     pub file: Option<PathBuf>,
 }

@@ -92,7 +92,8 @@ fn print(text: &str) -> Outcome {
         Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
             complain(&[Fault::of_file(
                 format!("cannot write to standard output: {error}"),
-                "what the command makes is made; give it again to see what it says",
+                "what the command makes is made: look there, and with a ledger at \
+                 `kitwright history`, before you give it again",
             )])
         }
         _ => Outcome::Done,

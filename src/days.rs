@@ -127,7 +127,7 @@ impl<'a> Search<'a> {
         let order = self.on(date);
         let plan = plan(&order, self.protocol, &self.lab.mail);
         // `today` is a date of UTC: east of it the next day may have begun.
-        let begins = rules::first_rule(&plan);
+        let begins = plan.first_rule();
         if date > self.today && begins.naive_utc().date() <= self.today {
             let begins = begins.format("%Y-%m-%d %H:%M");
             let text = format!("begins on {begins}, which is today in UTC");

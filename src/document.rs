@@ -23,7 +23,7 @@ use crate::clock::{Moment, Pass};
 use crate::fault::Fault;
 use crate::lab::Lab;
 use crate::medicine::Medicines;
-use crate::order::{self, ClockStyle, Form, Order, TextSize};
+use crate::order::{self, ClockStyle, Dose, Form, Order, TextSize};
 use crate::plan::{Plan, PlannedDose};
 use crate::protocol::{Anchor, Protocol};
 use crate::stock::Stock;
@@ -227,6 +227,26 @@ impl Kit<'_> {
 
     fn medicine_name(&self, name: &str) -> String {
         self.medicines.translate(name, self.words.language)
+    }
+
+    /// The medicine of one of the order's doses, with its form where the order has it in
+    /// another one, too.
+    fn medicine_told(&self, index: usize) -> String {
+        let dose = &self.order.doses[index];
+        let name = self.medicine_name(&dose.medicine);
+        let is_other = |other: &Dose| {
+            other.form != dose.form && self.medicine_name(&other.medicine) == name
+        };
+        if self.order.doses.iter().any(is_other) {
+            medicine_and_form(self.words, self.medicines, &dose.medicine, dose.form)
+        } else {
+            name
+        }
+    }
+
+    /// The time by which the patient knows a dose.
+    fn usual_time(&self, dose: &PlannedDose) -> String {
+        self.words.time(dose.usual, self.style())
     }
 
     /// A planned dose's medicine and its form: "estradiol, gel".

@@ -441,19 +441,29 @@ impl<'a> Fields<'a> {
         found
     }
 
+    /// A fault that there is no table `key`, with the keys that it has to have.
+    pub fn missing_table(&self, key: &str, keys: &str) {
+        self.absent(
+            key,
+            format!("start it with a line of its own: [{key}], and below it {keys}"),
+        );
+    }
+
     pub fn missing(&self, key: &str, example: &str) {
+        self.absent(key, format!("add a line like this: {key} = {example}"));
+    }
+
+    fn absent(&self, key: &str, help: String) {
         let place = if self.path.is_empty() {
             "the file".to_owned()
         } else {
             format!("`[{}]`", self.path)
         };
-        self.fault(
-            Fault::new(
-                format!("{place} has no `{key}`"),
-                format!("add a line like this: {key} = {example}"),
-            )
-            .at(self.source, self.span(), self.name(key)),
-        );
+        self.fault(Fault::new(format!("{place} has no `{key}`"), help).at(
+            self.source,
+            self.span(),
+            self.name(key),
+        ));
     }
 
     /// Whether there is such a key, even one whose line could not be read.

@@ -23,8 +23,15 @@ pub fn documents(planned: &Planned) -> [Document; 2] {
         choices.iter().find(|(_, one)| one == chosen).map_or("", |pair| pair.0)
     }
     let order = &planned.order;
+    let allowance = planned.protocol.allowance;
     let plan = json!({
         "plan": report::json(&planned.plan),
+        // What the look-up table by weight is made of.
+        "allowance": [
+            allowance.thousandths_of_cup_per_100_lb,
+            allowance.lowest_lb,
+            allowance.highest_lb,
+        ],
         "language": order.language,
         "paper": word(Paper::CHOICES, &order.paper),
         "clock": word(ClockStyle::CHOICES, &order.clock),

@@ -7,6 +7,8 @@
 use std::collections::HashMap;
 use std::sync::{Arc, LazyLock};
 
+use unicode_normalization::UnicodeNormalization;
+
 use crate::fault::{Fault, Source};
 use crate::fields::{Fields, read_file};
 
@@ -179,21 +181,26 @@ impl Medicines {
 
     /// The class of the medicine `name`; `None` for an unknown one.
     ///
-    /// A name that is not in the table as it stands, such as `prednisone 5 mg`
-    /// or `predisone`, is searched for the names of medicines that must never
-    /// be moved, a slip or two allowed. It is not searched for hormones: what is
+    /// A name that is not in the table as it stands, such as `prednisone5mg`,
+    /// `predni-sone` or `predisone`, is searched for the names of medicines that must
+    /// never be moved, a slip or two allowed. It is not searched for hormones: what is
     /// not known for sure is asked about.
     pub fn class(&self, name: &str) -> Option<Class> {
         if let Some(medicine) = self.find(name) {
             return Some(medicine.class);
         }
-        let bare = name.replace(|c: char| !c.is_alphanumeric(), " ");
-        let words = format!(" {} ", key(&bare));
+        let pieces = pieces(name);
+        let words = format!(" {} ", pieces.join(" "));
+        let tries: Vec<String> = (1..=MOST_PIECES)
+            .flat_map(|count| pieces.windows(count).map(<[String]>::concat))
+            .collect();
         let near = |known: &str| {
-            let long = known.chars().count() >= 7;
-            long && words
-                .split_whitespace()
-                .any(|word| strsim::damerau_levenshtein(word, known) <= 2)
+            let length = known.chars().count();
+            let slips = if length >= 7 { 2 } else { 0 };
+            tries
+                .iter()
+                .filter(|word| word.chars().count().abs_diff(length) <= slips)
+                .any(|word| strsim::damerau_levenshtein(word, known) <= slips)
         };
         self.by_name
             .iter()
@@ -203,14 +210,21 @@ impl Medicines {
             .min()
     }
 
+    /// What sets a medicine apart from all others: the same for each of its names.
+    pub fn substance(&self, name: &str) -> String {
+        self.find(name).map_or_else(|| key(name), |medicine| medicine.name.clone())
+    }
+
     fn find(&self, name: &str) -> Option<&Medicine> {
         self.by_name.get(&key(name)).map(|index| &self.entries[*index])
     }
 
     /// The name of a medicine in `language`, or as it stands where the table
-    /// has none.
+    /// has none. Another name than its main one may say more, such as which salt or
+    /// which insulin it is, and stays.
     pub fn translate(&self, name: &str, language: &str) -> String {
         self.find(name)
+            .filter(|medicine| key(&medicine.name) == key(name))
             .and_then(|medicine| medicine.translations.iter().find(|t| t.0 == language))
             .map_or_else(|| name.to_owned(), |translation| translation.1.clone())
     }
@@ -237,7 +251,33 @@ fn medicine(fields: &Fields) -> Option<Medicine> {
     Some(Medicine { class: class_of_codes(&codes), name, codes, names, translations })
 }
 
-/// A name as it is compared: lower case, single spaces.
+/// A name as it is compared: in compatible characters (Unicode Normalization Form KC),
+/// lower case, single spaces.
 fn key(name: &str) -> String {
+    let name: String = name.nfkc().collect();
     name.to_lowercase().split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// Into how many pieces a name may have been broken by mistake.
+const MOST_PIECES: usize = 3;
+
+/// The words of a name, cut between letters and figures, too.
+fn pieces(name: &str) -> Vec<String> {
+    let mut pieces: Vec<String> = Vec::new();
+    let mut before = ' ';
+    for c in key(name).chars() {
+        if c.is_alphanumeric() {
+            match pieces.last_mut() {
+                Some(piece)
+                    if before.is_alphanumeric()
+                        && before.is_numeric() == c.is_numeric() =>
+                {
+                    piece.push(c);
+                }
+                _ => pieces.push(c.into()),
+            }
+        }
+        before = c;
+    }
+    pieces
 }

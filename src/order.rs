@@ -229,7 +229,7 @@ impl Reader<'_> {
         let stock = self.known("stock", "label stock", &stock::builtin_names());
         let patient = top.table("patient", |fields| self.patient(fields)).flatten();
         if !top.has("patient") {
-            top.missing("patient", "[patient], with family, given and born under it");
+            top.missing_table("patient", "family, given and born");
         }
         let routine = top.table("routine", routine).unwrap_or_default();
         let provider = top.table("provider", |fields| self.provider(fields)).flatten();

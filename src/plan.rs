@@ -56,6 +56,8 @@ pub struct Plan {
     /// The first day with post; absent on an undated sheet.
     pub post_on: Option<NaiveDate>,
     pub what_if: WhatIf,
+    /// The holds that a named person has cleared.
+    pub cleared: Vec<HoldKind>,
     pub findings: Vec<Finding>,
     clock: Clock,
 }
@@ -148,6 +150,20 @@ impl Plan {
         self.zone.is_some()
     }
 
+    /// The first moment at which the plan asks something of the patient.
+    pub fn first_rule(&self) -> Moment {
+        let slots = self.slots.iter().flat_map(|slot| [slot.empty_at, slot.collect_at]);
+        let drinks = self.drinks.iter().map(|stretch| stretch.from);
+        let caffeine = self.caffeine.map(|(from, _)| from);
+        slots
+            .flatten()
+            .chain(drinks)
+            .chain(caffeine)
+            .min()
+            .unwrap_or(self.anchors.dinner)
+            .min(self.anchors.dinner)
+    }
+
     /// Which of two `moment` is, where the patient's clock shows its time twice.
     pub fn pass(&self, moment: Moment) -> Option<Pass> {
         self.clock.pass(moment)
@@ -216,7 +232,7 @@ pub fn plan(order: &Order, protocol: &Protocol, mail: &Mail) -> Plan {
         .map(|_| post::first_post(post::earliest(pack_at), mail, &mut findings));
     let slots = repeats::with_repeats(&setting, slots);
     let what_if = repeats::what_if(&setting, &slots);
-    holds::find(order, protocol, &mut findings);
+    let cleared = holds::find(order, protocol, &mut findings);
     findings.sort_by_key(|finding| finding.level);
 
     Plan {
@@ -234,6 +250,7 @@ pub fn plan(order: &Order, protocol: &Protocol, mail: &Mail) -> Plan {
         pack_at,
         post_on,
         what_if,
+        cleared,
         findings,
         clock: setting.clock,
     }

@@ -387,14 +387,16 @@ fn slots(top: &Fields) -> Option<Vec<SlotRule>> {
             let what = format!("the slot `{}` repeats a card number", slot.id);
             fault(place, what, "number the cards 1, 2, 3, ...");
         }
-        if let Some(by) = &slot.emptied_by
-            && !earlier.iter().any(|(_, other)| other.id == *by)
-        {
-            fault(
-                place,
-                format!("`{}` is emptied by `{by}`, which is not before it", slot.id),
-                "name a slot that stands earlier in the file",
-            );
+        if let Some(by) = &slot.emptied_by {
+            // The two are made up together, so they go by one anchor.
+            let is_it = |other: &SlotRule| other.id == *by && other.anchor == slot.anchor;
+            if !earlier.iter().any(|(_, other)| is_it(other)) {
+                fault(
+                    place,
+                    format!("`{}` is emptied by `{by}`, which is not before it", slot.id),
+                    "name a slot that stands earlier in the file and has the same anchor",
+                );
+            }
         }
     }
     sound.then(|| read.into_iter().map(|(_, slot)| slot).collect())

@@ -54,6 +54,13 @@ pub struct Setup {
     protocols: HashMap<String, Arc<Protocol>>,
 }
 
+impl Setup {
+    /// The day on which orders are read.
+    pub fn today(&self) -> NaiveDate {
+        self.today
+    }
+}
+
 /// A laboratory file with its logo.
 pub struct LabFiles {
     pub lab: Lab,

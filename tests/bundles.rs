@@ -270,7 +270,9 @@ fn the_newest_final_weight_in_pounds_or_kilograms_is_taken() {
         let mut entry = bundle()["entry"][3].clone();
         entry["resource"]["effectiveDateTime"] = json!(day);
         entry["resource"]["valueQuantity"]["value"] = json!(value);
-        entry["resource"]["valueQuantity"]["code"] = json!(unit);
+        for key in ["code", "unit"] {
+            entry["resource"]["valueQuantity"][key] = json!(unit);
+        }
         entry
     };
     let and = |entry: Value| with("/entry/-", entry);
@@ -291,6 +293,7 @@ fn the_newest_final_weight_in_pounds_or_kilograms_is_taken() {
         ("valueQuantity/comparator", json!("<"), "without a comparator"),
         ("valueQuantity/value", json!("185"), "kilograms or pounds"),
         ("valueQuantity/system", json!("x"), "kilograms or pounds"),
+        ("valueQuantity/unit", json!("kg"), "the code for lb and the unit kg"),
         ("modifierExtension", json!([]), "`modifierExtension`"),
     ] {
         wrong(key, &with(&at(key), value), what);

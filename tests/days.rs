@@ -328,7 +328,9 @@ fn a_day_on_which_a_hormone_patch_is_changed_does_not_suit() {
     };
     for timing in ["protocol", "unchanged", "ask"] {
         for (on, against) in [
-            ("2026-10-13", vec![]),
+            ("2026-10-12", vec![]),
+            // The day after is that of the make-ups.
+            ("2026-10-13", vec!["patch"]),
             ("2026-10-14", vec!["patch"]),
             ("2026-10-15", vec!["patch"]),
         ] {

@@ -367,6 +367,7 @@ fn a_faulty_protocol_is_reported_like_a_faulty_order() {
         ("card  = 2", "card  = 1", "repeats a card number"),
         ("id    = \"bedtime\"", "id    = \"evening\"", "the slot `evening` stands twice"),
         ("emptied_by = \"waking\"", "emptied_by = \"later\"", "which is not before it"),
+        ("emptied_by = \"waking\"", "emptied_by = \"bedtime\"", "the same anchor"),
         ("empty_before_minutes = 120", "empty_before_minutes = -5", "from 1 to 720"),
         ("minimum_minutes = 240", "minimum_minutes = 0", "from 60 to 10080"),
         ("after = \"bedtime\"", "after = \"bedtim\"", "there is no slot `bedtim`"),

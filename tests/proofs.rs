@@ -79,11 +79,10 @@ fn a_time_beside_another_medicine_is_found() {
     let made = make(&mut shop, &planned, &Placing::default());
     let bytes = made.file(FileKind::Paper);
     assert_eq!(prove(&mut shop, &planned, &made, FileKind::Paper, bytes), "");
-    let doses = &mut planned.plan.doses;
-    for day in [0, 1] {
-        let (one, other) = (doses[day].usual_at, doses[day + 2].usual_at);
-        (doses[day].usual_at, doses[day + 2].usual_at) = (other, one);
-    }
+    let [metformin, levothyroxine, ..] = planned.order.doses.as_mut_slice() else {
+        panic!("the order has too few doses");
+    };
+    std::mem::swap(&mut metformin.times, &mut levothyroxine.times);
     let found = prove(&mut shop, &planned, &made, FileKind::Paper, bytes);
     assert!(
         found.contains("expected the row \"metformin, tablet | 8:00\u{A0}pm"),

@@ -366,11 +366,11 @@ fn a_day_that_the_program_chose_is_no_longer_its_own_when_it_is_moved() {
     assert!(!attached[0].1.contains("first_suitable_from"), "{attached:?}");
 }
 
-/// The protocol with another time of card 4, under the name and version it had.
-fn edited_protocol() -> String {
+/// The protocol with `from` changed, under the name and version it had.
+fn edited_protocol(from: &str, to: &str) -> String {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("templates/protocols");
     let text = std::fs::read_to_string(path.join("four-card.toml")).unwrap();
-    let edited = text.replacen("offset_minutes = 120", "offset_minutes = 150", 1);
+    let edited = text.replacen(from, to, 1);
     assert_ne!(text, edited);
     edited
 }
@@ -378,7 +378,8 @@ fn edited_protocol() -> String {
 #[test]
 fn a_protocol_edited_under_its_old_version_makes_no_reprint() {
     let desk = Desk::new();
-    desk.write("own.toml", &edited_protocol());
+    let later = edited_protocol("offset_minutes = 120", "offset_minutes = 150");
+    desk.write("own.toml", &later);
     let own = ["--protocol", "own.toml"];
     let wanted = [
         "the kit HB-20417 was made from another plan than its order comes to now",
@@ -404,6 +405,24 @@ fn a_protocol_edited_under_its_old_version_makes_no_reprint() {
     assert!(printed.contains("Revision1,Reprint1."), "{printed}");
     assert!(printed.contains("9:00am"), "card 4, 150 minutes after 6:30: {printed}");
     desk.run(&["ledger", "check"], 0);
+}
+
+/// The table by weight stands on the paper of somebody without a weight, too.
+#[test]
+fn other_amounts_to_drink_make_no_reprint() {
+    let text = order_text("").replace("weight = \"150 lb\"\n", "");
+    let desk = Desk::with(&lab_text(), &text);
+    desk.run(&["make", "order.toml"], 0);
+    for (from, to) in [
+        ("cups_per_100_lb = 1.0", "cups_per_100_lb = 3.0"),
+        ("highest_lb = 400", "highest_lb = 300"),
+    ] {
+        desk.write("own.toml", &edited_protocol(from, to));
+        desk.refuses(
+            &["reprint", "HB-20417", "--reason", "lost", "--protocol", "own.toml"],
+            &["was made from another plan"],
+        );
+    }
 }
 
 #[test]

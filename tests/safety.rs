@@ -161,6 +161,100 @@ fn a_time_that_the_clock_shows_twice_says_which_it_is() {
     }
 }
 
+/// What each order's paper says, and what it may not say.
+#[test]
+fn the_paper_says_what_a_patient_has_to_know_in_an_unusual_case() {
+    let dose = |medicine: &str, form: &str, time: &str, more: &str| {
+        format!(
+            "[[dose]]\nmedicine = \"{medicine}\"\nform = \"{form}\"\ntimes = [{time}]\n{more}\n"
+        )
+    };
+    let moved = "timing = \"protocol\"";
+    let cleared = |hold: &str| {
+        format!(
+            "[[cleared]]\nhold = \"{hold}\"\nby = \"R. Adeyemi, RN\"\non = 2026-08-30\n"
+        )
+    };
+    let plain = order_text("");
+    let with = |extra: &str| order_text(&format!("{AGREED}\n{extra}"));
+    let mut shop = workshop();
+    for (why, order, wanted, unwanted) in [
+        (
+            "a dose has one time, though the clocks skip it on the second day",
+            with(&dose("lamotrigine", "tablet", "02:30", ""))
+                .replace("2026-10-14", "2027-03-13")
+                .replace("America/Denver", "America/New_York"),
+            "lamotrigine, tablet 2:30 am As prescribed As prescribed",
+            "3:30 am",
+        ),
+        (
+            "a medicine in two forms is two medicines",
+            with(
+                &(dose("estradiol", "gel", "07:30", moved)
+                    + &dose("estradiol", "tablet", "07:30", moved)),
+            ),
+            "take your 7:30 am estradiol, gel after that, about 8:30 am. If you make up \
+             cards 3 and 4: take your 7:30 am estradiol, tablet after that",
+            "7:30 am estradiol after",
+        ),
+        (
+            "a note is for one form of a medicine",
+            with(
+                &(dose(
+                    "hydrocortisone",
+                    "tablet",
+                    "08:00",
+                    "note = \"Take all doses.\"",
+                ) + &dose(
+                    "hydrocortisone",
+                    "cream",
+                    "08:00",
+                    "note = \"Not on the hands.\"",
+                ) + &cleared("glucocorticoid")),
+            ),
+            "hydrocortisone, cream. From your provider: Not on the hands.",
+            "hydrocortisone. From your provider",
+        ),
+        (
+            "a question goes before a dose that is taken once",
+            with(&dose("estradiol", "gel", "16:00", moved)),
+            "If one says to ask, ask. If not, take it once, after the later card.",
+            "name one dose",
+        ),
+        (
+            "both cards of a short evening are made up as they were planned",
+            plain.replace("17:15", "21:00"),
+            "Do you make up both card 1 and card 2? Card 1 is also the time to empty your \
+             bladder.",
+            "If one says to ask",
+        ),
+        (
+            "who has to ask how much to drink reads so before the first day",
+            order_text(&cleared("weight")).replace("150 lb", "420 lb"),
+            "Before you start, ask your provider how much you may drink.",
+            "Your amount",
+        ),
+        (
+            "a clearance of what is not there says nothing to the patient",
+            order_text(&cleared("under-18")),
+            "If you made up a card, first sleep once more.",
+            "You may do this test",
+        ),
+        (
+            "without a spare card a night is for the toilet",
+            plain.replace("four-card", "first-morning"),
+            "If you get up Just use the toilet, if you then sleep again. Up for good? Do \
+             card 1, even if it is early.",
+            "Spare card",
+        ),
+    ] {
+        let (_, made) = make(&mut shop, &order);
+        let paper = printed(&made, FileKind::Paper).concat();
+        assert!(paper.contains(&bare(wanted)), "{why}: no \"{wanted}\": {paper}");
+        assert!(!paper.contains(&bare(unwanted)), "{why}: \"{unwanted}\": {paper}");
+    }
+}
+
 #[test]
 fn a_steroid_is_printed_as_prescribed_with_its_instruction_and_its_caution() {
     let mut shop = workshop();

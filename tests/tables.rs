@@ -113,7 +113,19 @@ fn a_steroid_is_known_by_any_name_and_a_hormone_only_by_its_own() {
     assert_eq!(class("neomycin/hydrocortisone drops"), Some(Class::Glucocorticoid));
     assert_eq!(class("predisone"), Some(Class::Glucocorticoid));
     assert_eq!(class("prednisone; 5 mg"), Some(Class::Glucocorticoid));
+    for run_together in [
+        "prednisone10mg",
+        "hydrocortisone20mg",
+        "predni sone",
+        "dexa-methasone 4",
+        "beta\u{ad}methasone",
+        "ｐｒｅｄｎｉｓｏｎｅ",
+    ] {
+        assert_eq!(class(run_together), Some(Class::Glucocorticoid), "{run_together}");
+    }
+    assert_eq!(class("lithium300"), class("lithium"));
     assert_eq!(class("estradiol 1 mg"), None);
+    assert_eq!(class("estra diol"), None);
 }
 
 /// Spanish names are those of the INN in Spanish, from memory.
@@ -125,6 +137,10 @@ fn a_medicine_has_its_name_in_the_sheets_language() {
         ("Prednisone", "es", "prednisona"),
         ("prednisone", "en", "prednisone"),
         ("zzunknown", "es", "zzunknown"),
+        // Another name of it may say more.
+        ("nph insulin", "es", "nph insulin"),
+        ("micronized progesterone", "es", "micronized progesterone"),
+        ("progesterone", "es", "progesterona"),
     ] {
         assert_eq!(translate(name, language), expected, "{name} in {language}");
     }

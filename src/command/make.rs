@@ -5,8 +5,8 @@ use std::fmt::Write;
 use std::path::{Path, PathBuf};
 
 use super::{
-    Outcome, complain, complain_of, counted, ledger_of, open_book, print, ready_to_make,
-    workshop,
+    Outcome, complain, complain_of, counted, ledger_of, note, open_book, print,
+    ready_to_make, workshop,
 };
 use crate::cli::Make;
 use crate::fault::{Fault, Source};
@@ -17,6 +17,7 @@ use crate::output::Staged;
 use crate::plan::Level;
 use crate::proof::{FileKind, attached_order};
 use crate::run::book::{Book, undated};
+use crate::run::list::late_day;
 use crate::workshop::{Item, Planned, Workshop};
 
 /// What came of one order.
@@ -126,6 +127,9 @@ fn one(shop: &mut Workshop, item: &Item, out: &Path, books: &mut Books) -> Resul
     });
     match made {
         Ok(made) => {
+            if let Some(late) = late_day(&planned.order, shop.setup().today()) {
+                note(&format!("note: {number}: {late}\n"));
+            }
             let line = made_line(&planned, &made, &name);
             Result::Made { order: number, line }
         }

@@ -1,9 +1,9 @@
 //! The rules that a date must keep, each with its reason in plain words.
 
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 
 use super::{Day, Remark, cycle};
-use crate::clock::{Clock, Moment};
+use crate::clock::Clock;
 use crate::lab::Lab;
 use crate::medicine::Class;
 use crate::order::{Form, Order};
@@ -13,10 +13,16 @@ use crate::plan::{Plan, is_holiday};
 pub(super) fn of_the_order(order: &Order, plan: &Plan, lab: &Lab, day: &mut Day) {
     let (date, limits, rules) = (day.date, &order.day, &lab.days);
     let mut against = |code, text: String| day.against.push(Remark::new(code, text));
-    // The rules of the first day begin at lunch or before, and the kit may come
-    // in the afternoon.
-    if let Some(arrives) = limits.kit_arrives.filter(|arrives| date <= *arrives) {
-        against("kit", format!("is not after {arrives}, when the kit arrives"));
+    // The rules of the first day begin at lunch or before, or the day before, and the
+    // kit may come in the afternoon.
+    let begins = date.min(plan.first_rule().date_naive());
+    if let Some(arrives) = limits.kit_arrives.filter(|arrives| begins <= *arrives) {
+        let text = if begins < date {
+            format!("begins on {begins}, not after {arrives}, when the kit arrives")
+        } else {
+            format!("is not after {arrives}, when the kit arrives")
+        };
+        against("kit", text);
     }
     if let Some(earliest) = limits.earliest.filter(|earliest| date < *earliest) {
         against("earliest", format!("is before the provider's earliest day, {earliest}"));
@@ -73,7 +79,7 @@ fn card_dates(plan: &Plan) -> Vec<NaiveDate> {
 /// No change of the clocks from the first rule of the plan until packing: what
 /// is read off a clock beside the sheet must be right all the way.
 pub(super) fn of_the_clock(clock: &Clock, plan: &Plan, day: &mut Day) {
-    for change in clock.changes(first_rule(plan), plan.pack_at) {
+    for change in clock.changes(plan.first_rule(), plan.pack_at) {
         let minutes = (change.after_seconds - change.before_seconds) / 60;
         let way = if minutes > 0 { "forward" } else { "back" };
         let at = change.at.format("%Y-%m-%d");
@@ -87,25 +93,12 @@ pub(super) fn of_the_clock(clock: &Clock, plan: &Plan, day: &mut Day) {
     }
 }
 
-/// The first moment at which the plan asks something of the patient.
-pub(super) fn first_rule(plan: &Plan) -> Moment {
-    let slots = plan.slots.iter().flat_map(|slot| [slot.empty_at, slot.collect_at]);
-    let drinks = plan.drinks.iter().map(|stretch| stretch.from);
-    let caffeine = plan.caffeine.map(|(from, _)| from);
-    slots
-        .flatten()
-        .chain(drinks)
-        .chain(caffeine)
-        .min()
-        .unwrap_or(plan.anchors.dinner)
-        .min(plan.anchors.dinner)
-}
-
 /// A hormone patch is not changed in the midst of a collection; of a patch that
 /// was changed before it, the next change is not known.
 pub(super) fn of_the_patches(order: &Order, plan: &Plan, day: &mut Day) {
     let first = plan.anchors.woke_before.date_naive();
-    let last = plan.anchors.waking.date_naive();
+    // The day after is that of the make-ups.
+    let last = plan.anchors.waking.date_naive() + Days::new(1);
     let may_matter = |class: Option<Class>| class.is_none_or(Class::is_hormone);
     for dose in &order.doses {
         let Some(change) = dose.change_on else { continue };

@@ -105,5 +105,5 @@ fn rows(kit: &Kit) -> Vec<Row> {
 }
 
 fn medicines(kit: &Kit) -> Vec<String> {
-    each_once(kit.order.doses.iter().map(|dose| kit.medicine_name(&dose.medicine)))
+    each_once((0..kit.order.doses.len()).map(|index| kit.medicine_told(index)))
 }

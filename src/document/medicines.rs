@@ -84,12 +84,13 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
     {
         notes.push(say!(kit.words, "med-agreed", provider = provider));
     }
-    for dose in &kit.order.doses {
-        let medicine = kit.medicine_name(&dose.medicine);
+    for (index, dose) in kit.order.doses.iter().enumerate() {
         if dose.class == Some(Class::Glucocorticoid) {
-            notes.push(say!(kit.words, "med-steroid", medicine = &medicine));
+            let medicine = kit.medicine_name(&dose.medicine);
+            notes.push(say!(kit.words, "med-steroid", medicine = medicine));
         }
         if let Some(note) = &dose.note {
+            let medicine = kit.medicine_told(index);
             notes.push(say!(kit.words, "med-note", medicine = &medicine, note = note));
         }
     }
@@ -127,14 +128,7 @@ fn row(kit: &Kit, pair: &[PlannedDose]) -> Row {
     if first.action == Action::Ask && first.usual_at > kit.plan.anchors.bedtime {
         after = before.clone();
     }
-    // On a day when the clocks change the two days can differ.
-    let times = [0, 1].map(|day| pair.get(day).unwrap_or(first).usual_at);
-    let [one, two] = times.map(|at| kit.time(at));
-    let usual = if one == two {
-        one
-    } else {
-        say!(kit.words, "list-and", first = one, last = two)
-    };
+    let usual = kit.usual_time(first);
     Row { medicine: kit.medicine_with_form(first), usual, before, after }
 }
 

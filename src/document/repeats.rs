@@ -5,6 +5,7 @@ use serde::Serialize;
 use super::Kit;
 use crate::clock::Moment;
 use crate::plan::{Action, PlannedSlot, Repeat, Shifted};
+use crate::protocol::Allowed;
 use crate::words::say;
 
 #[derive(Debug, Clone, Serialize)]
@@ -52,6 +53,7 @@ pub struct ChangeRow {
 pub(super) fn repeats(kit: &Kit) -> Repeats {
     let mut rows = Vec::new();
     let mut notes = Vec::new();
+    let mut asks = false;
     for slot in &kit.plan.slots {
         let (Some(repeat), Some(card)) = (&slot.repeat, slot.card) else { continue };
         let follower = follower(kit, slot);
@@ -66,10 +68,25 @@ pub(super) fn repeats(kit: &Kit) -> Repeats {
         };
         let count = if follower.is_some() { 2 } else { 1 };
         notes.extend(dose_notes(kit, &name, count, repeat));
+        asks |= repeat.doses.iter().any(|dose| dose.action == Action::Ask);
         rows.push(row(kit, name, repeat, follower.map(|(_, at)| at)));
     }
     if notes.len() > 1 {
-        notes.push(say!(kit.words, "repeat-once"));
+        notes.push(if asks {
+            say!(kit.words, "repeat-once-ask")
+        } else {
+            say!(kit.words, "repeat-once")
+        });
+    }
+    notes.extend(kit.plan.slots.iter().filter_map(|slot| {
+        let (before, card) = (slot.emptied_by_card?.to_string(), slot.card?.to_string());
+        let rule = super::steps::short_interval(kit, &before, &card);
+        Some(say!(kit.words, "repeat-both", before = before, card = card, rule = rule))
+    }));
+    if kit.plan.caffeine.is_some() {
+        notes.push(say!(kit.words, "repeat-rules-caffeine"));
+    } else if kit.plan.drinks.iter().any(|stretch| stretch.allowed == Allowed::Nothing) {
+        notes.push(say!(kit.words, "repeat-rules"));
     }
     if kit.plan.doses.iter().any(|dose| dose.action == Action::Ask) {
         notes.push(say!(kit.words, "repeat-ask"));
@@ -134,8 +151,8 @@ fn dose_notes(kit: &Kit, card: &str, count: i64, repeat: &Repeat) -> Vec<String>
         .doses
         .iter()
         .map(|dose| {
-            let medicine = kit.medicine_name(&dose.medicine);
-            let usual = kit.time(dose.usual_at);
+            let medicine = kit.medicine_told(dose.index);
+            let usual = kit.usual_time(dose);
             match &dose.action {
                 Action::AfterCard { at, .. } => say!(
                     kit.words,

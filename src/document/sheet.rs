@@ -7,7 +7,8 @@ use super::repeats::{Repeats, repeats};
 use super::steps::{Part, parts};
 use super::timeline::{Timeline, timeline};
 use super::{Entry, Kit, each_once};
-use crate::plan::{Action, PlannedDose};
+use crate::order::HoldKind;
+use crate::plan::{Action, Amount, PlannedDose};
 use crate::words::{bound, say};
 
 #[derive(Debug, Clone, Serialize)]
@@ -84,24 +85,24 @@ pub(super) fn sheet(kit: &Kit) -> Sheet {
 
 /// The day on which the patient first has something to do.
 fn first_day(kit: &Kit, start: &crate::order::Start) -> chrono::NaiveDate {
-    let first = kit.plan.caffeine.map(|(from, _)| from.date_naive());
-    let bedtime = kit.plan.anchors.bedtime.date_naive();
-    first.unwrap_or(bedtime).min(bedtime).min(start.date)
+    let plan = kit.plan;
+    let slots = plan.slots.iter().flat_map(|slot| [slot.empty_at, slot.collect_at]);
+    let caffeine = plan.caffeine.map(|(from, _)| from);
+    let first = slots.flatten().chain(caffeine).chain([plan.anchors.bedtime]).min();
+    first.map_or(start.date, |first| first.date_naive().min(start.date))
 }
 
 fn before(kit: &Kit) -> Vec<String> {
     let has = |code: &str| kit.plan.findings.iter().any(|finding| finding.code == code);
-    [
-        (kit.edition.revision > 0).then(|| say!(kit.words, "sheet-revised")),
-        cleared(kit),
-        ask(kit),
-        has("clock-change").then(|| say!(kit.words, "sheet-clocks")),
-        has("clock-change-later").then(|| say!(kit.words, "sheet-clocks-later")),
-        assumed(kit),
-    ]
-    .into_iter()
-    .flatten()
-    .collect()
+    let mut lines = Vec::new();
+    lines.extend((kit.edition.revision > 0).then(|| say!(kit.words, "sheet-revised")));
+    lines.extend(cleared(kit));
+    lines.extend(ask(kit));
+    lines.extend(has("clock-change").then(|| say!(kit.words, "sheet-clocks")));
+    lines
+        .extend(has("clock-change-later").then(|| say!(kit.words, "sheet-clocks-later")));
+    lines.extend(assumed(kit));
+    lines
 }
 
 /// Which of the times are not the patient's own.
@@ -153,23 +154,26 @@ fn wrong_waking(kit: &Kit) -> Option<String> {
 /// Who cleared what stands in the box above, so that the sheet does not send a
 /// patient away who was told to go on.
 fn cleared(kit: &Kit) -> Option<String> {
-    use crate::order::HoldKind;
     let clearance = kit.order.cleared.iter().find(|clearance| {
-        matches!(
+        let is_of_the_box = matches!(
             clearance.hold,
             HoldKind::FluidLimit | HoldKind::Pregnant | HoldKind::UnderAge
-        )
+        );
+        is_of_the_box && kit.plan.cleared.contains(&clearance.hold)
     })?;
     let date = kit.words.full_date(clearance.on);
     Some(say!(kit.words, "first-cleared", by = &clearance.by, date = date))
 }
 
-/// The medicines to ask about before the first day.
-fn ask(kit: &Kit) -> Option<String> {
+/// What to ask about before the first day: medicines, and how much to drink.
+fn ask(kit: &Kit) -> Vec<String> {
     let asked = kit.plan.doses.iter().filter(|dose| dose.action == Action::Ask);
-    let names = each_once(asked.map(|dose| kit.medicine_name(&dose.medicine)));
-    (!names.is_empty())
-        .then(|| say!(kit.words, "sheet-ask", medicines = names.join(", ")))
+    let names = each_once(asked.map(|dose| kit.medicine_told(dose.index)));
+    let medicines = (!names.is_empty())
+        .then(|| say!(kit.words, "sheet-ask", medicines = names.join(", ")));
+    let drinks =
+        (kit.plan.allowance == Amount::Ask).then(|| say!(kit.words, "sheet-ask-drinks"));
+    medicines.into_iter().chain(drinks).collect()
 }
 
 fn wrong(kit: &Kit) -> List {

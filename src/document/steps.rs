@@ -141,11 +141,7 @@ fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
     let mut more = vec![how_soon(kit, slot)];
     if let Some(before) = slot.emptied_by_card {
         let before = before.to_string();
-        more.push(if kit.plan.allowance.is_ours() {
-            say!(kit.words, "step-short", before = before, card = &card)
-        } else {
-            say!(kit.words, "step-short-prescribed", before = before, card = &card)
-        });
+        more.push(short_interval(kit, &before, &card));
     }
     if let Some(by) = slot.collect_by {
         let minutes = (by - at).num_minutes();
@@ -185,6 +181,15 @@ fn doses_after(kit: &Kit, slot: &PlannedSlot) -> Vec<String> {
     each_once(moved.map(|dose| dose_after(kit.words, kit.medicines, kit.order, dose)))
 }
 
+/// What is said where the card before is the emptying for `card`.
+pub(super) fn short_interval(kit: &Kit, before: &str, card: &str) -> String {
+    if kit.plan.allowance.is_ours() {
+        say!(kit.words, "step-short", before = before, card = card)
+    } else {
+        say!(kit.words, "step-short-prescribed", before = before, card = card)
+    }
+}
+
 /// What is said with the emptying for `card`. Nothing is forbidden whose drinking is
 /// prescribed.
 pub(crate) fn empty_more(words: &Words, plan: &Plan, card: &str) -> String {
@@ -204,7 +209,7 @@ pub(crate) fn dose_after(
 ) -> String {
     let form = order.doses[dose.index].form;
     let medicine = medicine_and_form(words, medicines, &dose.medicine, form);
-    let usual = words.clock(dose.usual_at, order.clock);
+    let usual = words.time(dose.usual, order.clock);
     say!(words, "step-dose-after", medicine = medicine, usual = usual)
 }
 
@@ -239,18 +244,27 @@ fn offset(kit: &Kit, minutes: i64) -> String {
     }
 }
 
-/// The spare card: no clock time, as nobody can say when.
+/// Getting up in the night, with the spare card if there is one: no clock time, as nobody
+/// can say when.
 fn night(kit: &Kit) -> Option<Part> {
-    kit.plan.slots.iter().find(|slot| slot.anchor == Anchor::Night)?;
-    let waking = slots(kit, true).next().and_then(|slot| slot.card)?;
-    let more = vec![
-        say!(kit.words, "step-spare-first"),
-        say!(kit.words, "step-spare-second"),
-        say!(kit.words, "step-spare-up", card = waking.to_string()),
-    ];
-    let step = Step {
-        card: Some(String::new()),
-        ..step(say!(kit.words, "step-spare-time"), say!(kit.words, "step-spare"), more)
+    let waking = slots(kit, true).next()?;
+    let has_spare = kit.plan.slots.iter().any(|slot| slot.anchor == Anchor::Night);
+    let (time, up) = (
+        say!(kit.words, "step-spare-time"),
+        say!(kit.words, "step-spare-up", card = waking.card?.to_string()),
+    );
+    let step = if has_spare {
+        let more = vec![
+            say!(kit.words, "step-spare-first"),
+            say!(kit.words, "step-spare-second"),
+            up,
+        ];
+        let step = step(time, say!(kit.words, "step-spare"), more);
+        Step { card: Some(String::new()), ..step }
+    } else if waking.anchor == Anchor::Waking && waking.offset_minutes == 0 {
+        step(time, say!(kit.words, "step-night"), vec![up])
+    } else {
+        return None;
     };
     Some(Part { heading: say!(kit.words, "part-night"), steps: vec![step] })
 }

@@ -14,6 +14,8 @@ const LONGEST_NOTE: usize = 200;
 pub struct Dose {
     /// As the order writes it.
     pub medicine: String,
+    /// The same for each name of one medicine.
+    pub substance: String,
     /// What the medicine table knows of it; absent for an unknown one.
     pub class: Option<Class>,
     pub form: Form,
@@ -171,6 +173,7 @@ impl Reader<'_> {
         }
         Some(Dose {
             class,
+            substance: self.medicines.substance(&medicine.value),
             medicine: medicine.value,
             form: form.value,
             times,

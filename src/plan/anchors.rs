@@ -5,7 +5,7 @@ use chrono::{Days, NaiveDate, NaiveTime, TimeDelta};
 use super::{Finding, Level, PlannedSlot, Setting};
 use crate::clock::{Clock, Moment, Wall};
 use crate::order::Order;
-use crate::protocol::{Anchor, Protocol};
+use crate::protocol::{Allowed, Anchor, Point, Protocol};
 
 /// The moments of the four anchors.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,13 +68,24 @@ impl WallTimes {
     pub fn assumed(&self, protocol: &Protocol) -> Vec<Anchor> {
         let leans = |anchor: &Anchor| {
             let by_slot = protocol.slots.iter().any(|slot| slot.anchor == *anchor);
-            let by_caffeine = protocol.caffeine.as_ref().is_some_and(|(from, _)| {
-                *from == crate::protocol::Point::Anchor(*anchor)
-            });
-            by_slot || by_caffeine
+            let by_caffeine = protocol
+                .caffeine
+                .as_ref()
+                .is_some_and(|(from, _)| *from == Point::Anchor(*anchor));
+            by_slot || by_caffeine || limits_drinks(protocol, *anchor)
         };
         self.assumed.iter().copied().filter(leans).collect()
     }
+}
+
+/// Whether a stretch in which not everything may be drunk begins or ends at `anchor`.
+fn limits_drinks(protocol: &Protocol, anchor: Anchor) -> bool {
+    let at = Point::Anchor(anchor);
+    protocol
+        .drinks
+        .iter()
+        .filter(|rule| rule.allowed != Allowed::Normal)
+        .any(|rule| rule.from == at || rule.until.as_ref() == Some(&at))
 }
 
 /// One wall time placed on the calendar.
@@ -118,6 +129,11 @@ fn search(
 /// The first daily occurrence of `time` at or after `moment`.
 pub(super) fn first_from(clock: &Clock, time: NaiveTime, moment: Moment) -> Moment {
     search(clock, time, moment, -1, |at| at >= moment).at
+}
+
+/// The last daily occurrence of `time` strictly before `moment`.
+pub(super) fn last_before(clock: &Clock, time: NaiveTime, moment: Moment) -> Moment {
+    previous(clock, time, moment).at
 }
 
 /// Puts the anchors in order around the one that falls on `day_one`: bedtime is
@@ -206,9 +222,15 @@ fn report_wall(name: &str, time: NaiveTime, placed: Placed, findings: &mut Vec<F
 const LONGEST_AFTERNOON_MINUTES: i64 = 600;
 
 fn report_lengths(anchors: &Anchors, protocol: &Protocol, findings: &mut Vec<Finding>) {
-    if !protocol.spans_night() {
-        return;
+    if protocol.spans_night() {
+        report_day(anchors, protocol, findings);
     }
+    if protocol.spans_night() || limits_drinks(protocol, Anchor::Bedtime) {
+        report_sleep(anchors, protocol, findings);
+    }
+}
+
+fn report_day(anchors: &Anchors, protocol: &Protocol, findings: &mut Vec<Finding>) {
     let afternoon = (anchors.dinner - anchors.lunch).num_minutes();
     if protocol.caffeine.is_some()
         && (afternoon > LONGEST_AFTERNOON_MINUTES || anchors.lunch < anchors.woke_before)
@@ -250,6 +272,10 @@ fn report_lengths(anchors: &Anchors, protocol: &Protocol, findings: &mut Vec<Fin
             ),
         ));
     }
+}
+
+fn report_sleep(anchors: &Anchors, protocol: &Protocol, findings: &mut Vec<Finding>) {
+    let limits = &protocol.limits;
     let sleep = (anchors.waking - anchors.bedtime).num_minutes();
     let (code, word, limit) = if sleep < limits.shortest_sleep_minutes {
         ("short-sleep", "less", limits.shortest_sleep_minutes)
@@ -315,7 +341,12 @@ pub(super) fn pack_at(setting: &Setting, slots: &[PlannedSlot]) -> Moment {
     waking.at
 }
 
-/// The moment one day later by the clock.
-pub(super) fn day_later(clock: &Clock, date: NaiveDate, time: NaiveTime) -> Moment {
-    clock.at(date + Days::new(1), time).0
+/// The moment some days later by the clock.
+pub(super) fn days_later(
+    clock: &Clock,
+    date: NaiveDate,
+    time: NaiveTime,
+    days: u64,
+) -> Moment {
+    clock.at(date + Days::new(days), time).0
 }

@@ -6,6 +6,7 @@
 
 use chrono::{Days, NaiveTime};
 
+use super::anchors::{first_from, last_before};
 use super::{Finding, Level, PlannedSlot, Setting, moment_of};
 use crate::clock::Moment;
 use crate::medicine::Class;
@@ -19,6 +20,9 @@ pub struct PlannedDose {
     pub index: usize,
     /// 1 before the night's sleep, 2 after it.
     pub day: u8,
+    /// The order's own time, by which the patient knows the dose.
+    pub usual: NaiveTime,
+    /// Its moment: where the clocks skip the usual time it is another.
     pub usual_at: Moment,
     pub action: Action,
 }
@@ -137,13 +141,12 @@ pub(super) fn plan_doses(
             report(dose, why, findings);
         }
         for time in &dose.times {
-            for day in [1, 2] {
-                let usual_at = usual(setting, *time, day);
+            for (day, usual_at) in [1, 2].into_iter().zip(usual(setting, *time)) {
                 let action = match &standing {
                     Standing::AsPrescribed => Action::AsPrescribed,
                     Standing::AsUsual => Action::AsUsual,
                     Standing::Ask(_) => Action::Ask,
-                    Standing::ByWindow => by_window(setting, slots, usual_at, day),
+                    Standing::ByWindow => by_window(setting, slots, usual_at),
                 };
                 if matches!((&standing, &action), (Standing::ByWindow, Action::Ask)) {
                     let why = format!(
@@ -156,13 +159,14 @@ pub(super) fn plan_doses(
                     medicine: dose.medicine.clone(),
                     index,
                     day,
+                    usual: *time,
                     usual_at,
                     action,
                 });
             }
         }
     }
-    for (one, other) in ask_where_close(&mut planned) {
+    for (one, other) in ask_where_close(setting, &mut planned) {
         let dose = &setting.order.doses[planned[one].index];
         let [first, second] =
             [one, other].map(|at| planned[at].usual_at.format("%H:%M").to_string());
@@ -176,12 +180,16 @@ pub(super) fn plan_doses(
 /// usually are, are asked about: nobody agreed to two at a time. Gives their pairs.
 ///
 /// Common practice, no source: much closer is less than half as far apart.
-pub(super) fn ask_where_close(doses: &mut [PlannedDose]) -> Vec<(usize, usize)> {
+pub(super) fn ask_where_close(
+    setting: &Setting,
+    doses: &mut [PlannedDose],
+) -> Vec<(usize, usize)> {
+    let substance = |dose: &PlannedDose| &setting.order.doses[dose.index].substance;
     let mut close = Vec::new();
     for other in 0..doses.len() {
         for one in 0..other {
             let [a, b] = [one, other].map(|at| &doses[at]);
-            let same = a.medicine.to_lowercase() == b.medicine.to_lowercase();
+            let same = substance(a) == substance(b);
             let (Some(a_at), Some(b_at)) = (a.take_at(), b.take_at()) else { continue };
             let usually = (a.usual_at - b.usual_at).abs();
             if same && (a.is_moved() || b.is_moved()) && (a_at - b_at).abs() * 2 < usually
@@ -205,28 +213,18 @@ fn report(dose: &Dose, why: &str, findings: &mut Vec<Finding>) {
     ));
 }
 
-/// The dose's ordinary moment: on day 1 the first from the waking before the
-/// first card, on day 2 the first from the waking after the night.
-fn usual(setting: &Setting, time: NaiveTime, day: u8) -> Moment {
-    let from =
-        if day == 1 { setting.anchors.woke_before } else { setting.anchors.waking };
-    super::anchors::first_from(&setting.clock, time, from)
+/// The dose's ordinary moments: on day 2 the first from the waking after the night, on
+/// day 1 the one before it. So none is lost where the clocks move a waking past it.
+fn usual(setting: &Setting, time: NaiveTime) -> [Moment; 2] {
+    let second = first_from(&setting.clock, time, setting.anchors.waking);
+    [last_before(&setting.clock, time, second), second]
 }
 
 /// What the protocol's windows say of a hormone dose at `usual_at`.
 ///
 /// A window that moves a dose takes in both its ends; one that asks leaves its
 /// end to what follows.
-fn by_window(
-    setting: &Setting,
-    slots: &[PlannedSlot],
-    usual_at: Moment,
-    day: u8,
-) -> Action {
-    let waking = setting.anchors.waking;
-    if day == 1 && usual_at >= waking {
-        return Action::AsUsual;
-    }
+fn by_window(setting: &Setting, slots: &[PlannedSlot], usual_at: Moment) -> Action {
     for window in &setting.protocol.doses.windows {
         let (Some(from), Some(until)) = (
             moment_of(&window.from, setting, slots),
@@ -258,11 +256,16 @@ pub(super) fn moved(
 ) -> Action {
     let longest = setting.protocol.doses.longest_shift_minutes;
     let shift = at - usual_at;
-    if shift > chrono::TimeDelta::minutes(longest) {
+    if shift.abs() > chrono::TimeDelta::minutes(longest) {
         Action::Ask
     } else {
         Action::AfterCard { slot: slot.to_owned(), at }
     }
+}
+
+/// Whether `dose` is a hormone that stays at its usual time.
+pub(super) fn is_as_usual(setting: &Setting, dose: &Dose) -> bool {
+    matches!(standing(setting, dose), Standing::AsUsual)
 }
 
 /// Whether the protocol's windows decide about `dose`.

@@ -5,7 +5,7 @@ use chrono::{Datelike, NaiveDate};
 use super::fluids::limits_fluids;
 use super::{Finding, Level, is_cleared};
 use crate::medicine::Class;
-use crate::order::{HealthFlag, HoldKind, Order};
+use crate::order::{Dose, HealthFlag, HoldKind, Order};
 use crate::protocol::Protocol;
 
 /// Younger people are not given a kit without clearance, in years.
@@ -18,17 +18,47 @@ pub fn age_at(born: NaiveDate, on: NaiveDate) -> i32 {
     on.year() - born.year() - i32::from(before_birthday)
 }
 
-/// Adds a hold for every reason the order gives, or a note of who cleared it.
-pub(super) fn find(order: &Order, protocol: &Protocol, findings: &mut Vec<Finding>) {
+/// Adds a hold for every reason the order gives, or a note of who cleared it. Gives the
+/// holds that are cleared.
+pub(super) fn find(
+    order: &Order,
+    protocol: &Protocol,
+    findings: &mut Vec<Finding>,
+) -> Vec<HoldKind> {
+    let reasons = reasons(order, protocol);
+    for (kind, why) in &reasons {
+        hold(order, *kind, why, findings);
+    }
+    glucocorticoids(order, findings);
+    drinking_matters(order, findings);
+    let is_needed = |kind: &HoldKind| {
+        reasons.iter().any(|(needed, _)| needed == kind)
+            || *kind == HoldKind::Glucocorticoid && steroids(order).next().is_some()
+    };
+    let kinds = order.cleared.iter().map(|clearance| clearance.hold);
+    let (cleared, idle): (Vec<HoldKind>, Vec<HoldKind>) = kinds.partition(is_needed);
+    for kind in idle {
+        findings.push(Finding::new(
+            Level::Warning,
+            "idle-clearance",
+            format!("{} is cleared, and nothing in the order asks for that", kind.word()),
+        ));
+    }
+    cleared
+}
+
+/// Reasons for a hold that a clearance alone lifts.
+fn reasons(order: &Order, protocol: &Protocol) -> Vec<(HoldKind, String)> {
+    let mut reasons = Vec::new();
     let age = age_at(order.patient.born, order.age_on);
     if age < AGE_OF_ADULTS {
-        hold(order, HoldKind::UnderAge, format!("the patient is {age}"), findings);
+        reasons.push((HoldKind::UnderAge, format!("the patient is {age}")));
     }
     if order.health.contains(&HealthFlag::Pregnant) {
-        hold(order, HoldKind::Pregnant, "the patient is pregnant".into(), findings);
+        reasons.push((HoldKind::Pregnant, "the patient is pregnant".into()));
     }
     if limits_fluids(order) {
-        hold(order, HoldKind::FluidLimit, fluid_reasons(order), findings);
+        reasons.push((HoldKind::FluidLimit, fluid_reasons(order)));
     }
     let rule = &protocol.allowance;
     if let Some(weight) = order.patient.weight
@@ -38,16 +68,15 @@ pub(super) fn find(order: &Order, protocol: &Protocol, findings: &mut Vec<Findin
         let why = format!(
             "the weight {weight} is outside the {low} to {high} lb of the drink rule"
         );
-        hold(order, HoldKind::Weight, why, findings);
+        reasons.push((HoldKind::Weight, why));
     }
-    glucocorticoids(order, findings);
-    drinking_matters(order, findings);
+    reasons
 }
 
 /// A hold unless a clearance names it; the clearance is a finding, too.
-fn hold(order: &Order, kind: HoldKind, why: String, findings: &mut Vec<Finding>) {
+fn hold(order: &Order, kind: HoldKind, why: &str, findings: &mut Vec<Finding>) {
     if is_cleared(order, kind) {
-        cleared(order, kind, &why, findings);
+        cleared(order, kind, why, findings);
         return;
     }
     let word = kind.word();
@@ -87,12 +116,14 @@ fn fluid_reasons(order: &Order) -> String {
     format!("fluids are the prescriber's to set: {}", reasons.join(", "))
 }
 
+fn steroids(order: &Order) -> impl Iterator<Item = &Dose> {
+    order.doses.iter().filter(|dose| dose.class == Some(Class::Glucocorticoid))
+}
+
 /// A glucocorticoid needs both the provider's own instruction and a named
 /// person who vouches that it is one.
 fn glucocorticoids(order: &Order, findings: &mut Vec<Finding>) {
-    let doses =
-        order.doses.iter().filter(|dose| dose.class == Some(Class::Glucocorticoid));
-    for dose in doses {
+    for dose in steroids(order) {
         let instructed = dose.note.is_some() && order.provider.is_some();
         let why = format!("{} is a glucocorticoid", dose.medicine);
         if instructed && is_cleared(order, HoldKind::Glucocorticoid) {

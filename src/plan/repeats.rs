@@ -2,8 +2,8 @@
 
 use chrono::{NaiveDate, NaiveTime, TimeDelta};
 
-use super::anchors::day_later;
-use super::doses::{ask_where_close, is_by_window, moved};
+use super::anchors::days_later;
+use super::doses::{ask_where_close, is_as_usual, is_by_window, moved};
 use super::{Action, Anchor, PlannedDose, PlannedSlot, Setting};
 use crate::clock::Moment;
 
@@ -11,7 +11,8 @@ use crate::clock::Moment;
 const STEP_MINUTES: i64 = 15;
 const STEPS: i64 = 4;
 
-/// The make-up of one card, one day later by the clock.
+/// The make-up of one card, one day later by the clock, or two where the make-up would
+/// begin before the last planned card is done.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Repeat {
     pub empty_at: Option<Moment>,
@@ -69,10 +70,18 @@ fn repeat(
 ) -> Option<Repeat> {
     slot.collect_at?;
     let rule = setting.protocol.slot(&slot.id)?;
-    let anchor = next_anchor(setting, slot.anchor)?;
-    let collect_at = setting.after(anchor, rule.offset_minutes);
-    let before =
-        rule.empty_before_minutes.map(|minutes| setting.after(collect_at, -minutes));
+    let last_planned = slots.iter().filter_map(|slot| slot.collect_at).max()?;
+    let on = |days| {
+        let anchor = later_anchor(setting, slot.anchor, days)?;
+        let collect_at = setting.after(anchor, rule.offset_minutes);
+        let before =
+            rule.empty_before_minutes.map(|minutes| setting.after(collect_at, -minutes));
+        Some((days, anchor, collect_at, before))
+    };
+    let one_day = on(1)?;
+    let (_, _, collect_at, before) = one_day;
+    let is_early = before.unwrap_or(collect_at) < last_planned;
+    let (days, anchor, collect_at, before) = if is_early { on(2)? } else { one_day };
     // A card that empties the bladder for a later one is made up together with
     // it, so the doses wait for the later one.
     let last = setting
@@ -84,19 +93,21 @@ fn repeat(
         Some(other) => (&other.id, setting.after(anchor, other.offset_minutes)),
         None => (&slot.id, collect_at),
     };
-    // A card that another one empties the bladder for is made up alone: the
-    // emptying is then on the anchor itself, into the toilet.
-    let empty_at = before.or(rule.emptied_by.as_ref().map(|_| anchor));
+    // A card that another one empties the bladder for is made up alone: the emptying is
+    // then when the other would be done, into the toilet.
+    let other = rule.emptied_by.as_ref().and_then(|id| setting.protocol.slot(id));
+    let empty_at =
+        before.or(other.map(|other| setting.after(anchor, other.offset_minutes)));
     Some(Repeat {
         empty_at,
         stop_drinking_at: before,
         collect_at,
-        doses: repeat_doses(setting, slot, slots, anchor, (dose_slot, dose_at)),
+        doses: repeat_doses(setting, slot, slots, (days, anchor), (dose_slot, dose_at)),
     })
 }
 
-/// The moment of `anchor` one day later by the clock.
-fn next_anchor(setting: &Setting, anchor: Anchor) -> Option<Moment> {
+/// The moment of `anchor` some days later by the clock.
+fn later_anchor(setting: &Setting, anchor: Anchor, days: u8) -> Option<Moment> {
     let anchors = &setting.anchors;
     let (date, at): (NaiveDate, Moment) = match anchor {
         Anchor::Lunch => (anchors.lunch.date_naive(), anchors.lunch),
@@ -105,7 +116,8 @@ fn next_anchor(setting: &Setting, anchor: Anchor) -> Option<Moment> {
         Anchor::Waking => (anchors.waking_date, anchors.waking),
         Anchor::Night => return None,
     };
-    Some(day_later(&setting.clock, date, wall_time(setting, anchor, at)))
+    let time = wall_time(setting, anchor, at);
+    Some(days_later(&setting.clock, date, time, days.into()))
 }
 
 /// The wall time an anchor was placed from; in a gap it is not the time shown.
@@ -128,12 +140,11 @@ fn repeat_doses(
     setting: &Setting,
     slot: &PlannedSlot,
     slots: &[PlannedSlot],
-    anchor: Moment,
-    after: (&str, Moment),
+    (days, anchor): (u8, Moment),
+    (after_slot, collect_at): (&str, Moment),
 ) -> Vec<PlannedDose> {
-    let (after_slot, collect_at) = after;
     let Some(planned) = slot.collect_at else { return Vec::new() };
-    let day = if planned < setting.anchors.waking { 2 } else { 3 };
+    let day = days + if planned < setting.anchors.waking { 1 } else { 2 };
     let Some(from) = window_start(setting, slots, planned) else { return Vec::new() };
     // As far before the make-up's anchor as the window starts before the
     // planned one.
@@ -141,21 +152,24 @@ fn repeat_doses(
     let from = setting.clock.after(anchor, from - planned_anchor);
     let mut out = Vec::new();
     for (index, dose) in setting.order.doses.iter().enumerate() {
-        if !is_by_window(setting, dose) {
+        let by_window = is_by_window(setting, dose);
+        // Those that stay matter to the ones that are brought close to them.
+        if !by_window && !is_as_usual(setting, dose) {
             continue;
         }
         for time in &dose.times {
             let usual_at = super::anchors::first_from(&setting.clock, *time, from);
-            let action = if usual_at > collect_at {
+            let action = if usual_at > collect_at || !by_window {
                 Action::AsUsual
             } else {
                 moved(setting, usual_at, after_slot, collect_at)
             };
             let medicine = dose.medicine.clone();
-            out.push(PlannedDose { medicine, index, day, usual_at, action });
+            let usual = *time;
+            out.push(PlannedDose { medicine, index, day, usual, usual_at, action });
         }
     }
-    ask_where_close(&mut out);
+    ask_where_close(setting, &mut out);
     out.retain(|dose| dose.action != Action::AsUsual);
     out
 }
@@ -195,10 +209,19 @@ pub(super) fn what_if(setting: &Setting, slots: &[PlannedSlot]) -> WhatIf {
             (None, Some(_)) => rule.offset_minutes,
             (None, None) => continue,
         };
+        // Those of its own anchor move with it.
+        let others = || slots.iter().filter(|other| other.anchor != slot.anchor);
         let card_before = rule.empty_before_minutes.and_then(|_| {
-            let cards = slots.iter().filter_map(|other| other.collect_at);
+            let cards = others().filter_map(|other| other.collect_at);
             cards.filter(|at| Some(*at) < slot.collect_at).max()
         });
+        let next_begins = others()
+            .filter(|other| other.collect_at > slot.collect_at)
+            .filter_map(|other| match other.emptied_by_card {
+                Some(_) => other.collect_at,
+                None => other.empty_at.or(other.collect_at),
+            })
+            .min();
         let table = match slot.anchor {
             Anchor::Dinner => &mut tables.dinner,
             Anchor::Bedtime => &mut tables.bedtime,
@@ -206,13 +229,20 @@ pub(super) fn what_if(setting: &Setting, slots: &[PlannedSlot]) -> WhatIf {
             Anchor::Lunch | Anchor::Night => continue,
         };
         *table = (-STEPS..=STEPS)
-            .map(|step| {
+            .filter_map(|step| {
                 let if_at =
                     setting.clock.after(anchor, TimeDelta::minutes(step * STEP_MINUTES));
-                // Never before the card before it, which would be spoilt.
+                // The cards before and after it are left alone: with a day that is
+                // so far from the plan, none of its times hold.
+                let is_early = card_before.is_some_and(|card| if_at <= card);
+                let is_late = next_begins.is_some_and(|next| if_at > next);
+                if step != 0 && (is_early || is_late) {
+                    return None;
+                }
+                // Nor is the bladder emptied before that, which would spoil it.
                 let then_at = setting.after(if_at, shift);
                 let then_at = card_before.map_or(then_at, |card| then_at.max(card));
-                Shifted { if_at, then_at, planned: step == 0 }
+                Some(Shifted { if_at, then_at, planned: step == 0 })
             })
             .collect();
     }

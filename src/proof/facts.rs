@@ -4,7 +4,7 @@
 
 use std::collections::BTreeSet;
 
-use chrono::Timelike;
+use chrono::{NaiveTime, Timelike};
 
 use super::text::{RUN, bare};
 use super::{Difference, Part, tables};
@@ -12,7 +12,7 @@ use crate::clock::Moment;
 use crate::document::{Kit, which_of_two};
 use crate::medicine::Class;
 use crate::order::ClockStyle;
-use crate::plan::{Plan, PlannedDose};
+use crate::plan::{Action, Plan, PlannedDose};
 use crate::protocol::Allowed;
 use crate::words::{NO_BREAK, say};
 
@@ -20,7 +20,11 @@ use crate::words::{NO_BREAK, say};
 pub(super) type ClockTime = (u32, u32);
 
 fn clock_time(moment: Moment) -> ClockTime {
-    (moment.hour(), moment.minute())
+    of_day(moment.time())
+}
+
+fn of_day(time: NaiveTime) -> ClockTime {
+    (time.hour(), time.minute())
 }
 
 /// A clock time read from a text, and where in the text it ends.
@@ -165,6 +169,8 @@ impl<'a> Reading<'a> {
     fn only(&mut self, kit: &Kit, allowed: impl IntoIterator<Item = Moment>) {
         let mut allowed: BTreeSet<ClockTime> =
             allowed.into_iter().map(clock_time).collect();
+        let doses = kit.order.doses.iter();
+        allowed.extend(doses.flat_map(|dose| &dose.times).copied().map(of_day));
         allowed.extend(times_of_others(kit));
         let strange: Vec<ClockTime> = self
             .times
@@ -181,7 +187,15 @@ impl<'a> Reading<'a> {
 
     /// `moment` stands somewhere with a text after it that `follows` accepts.
     fn expect(&mut self, moment: Moment, what: &str, follows: impl Fn(&str) -> bool) {
-        let time = clock_time(moment);
+        self.expect_time(clock_time(moment), what, follows);
+    }
+
+    fn expect_time(
+        &mut self,
+        time: ClockTime,
+        what: &str,
+        follows: impl Fn(&str) -> bool,
+    ) {
         let there = self
             .times
             .iter()
@@ -245,8 +259,12 @@ pub(super) fn sheet(kit: &Kit, part: &Part) -> Vec<Difference> {
     let pack = bare(&say!(kit.words, "step-pack"));
     reading.expect(plan.pack_at, "packing", |after| bare_start(after).starts_with(&pack));
     for dose in &plan.doses {
-        if let Some(at) = dose.take_at() {
-            reading.expect(at, &dose.medicine, |_| true);
+        match dose.action {
+            Action::AfterCard { at, .. } => {
+                reading.expect(at, &dose.medicine, |_| true);
+            }
+            // By the patient's own time, even where the clocks skip it.
+            _ => reading.expect_time(of_day(dose.usual), &dose.medicine, |_| true),
         }
     }
     reading.only(kit, sheet_times(plan));
@@ -296,8 +314,7 @@ fn cautions(kit: &Kit, reading: &mut Reading) {
 
 fn sheet_times(plan: &Plan) -> Vec<Moment> {
     let mut times = vec![plan.pack_at];
-    let dose_times =
-        |dose: &PlannedDose| [Some(dose.usual_at), dose.take_at()].into_iter().flatten();
+    let dose_times = |dose: &PlannedDose| dose.take_at();
     for slot in &plan.slots {
         times.extend(slot.collect_at);
         times.extend(slot.empty_at);

@@ -57,10 +57,15 @@ fn time_beside(kit: &Kit, moment: Moment, other: Moment) -> String {
 /// What a dated sheet says of the day on which the patient first has something
 /// to do.
 pub(super) fn first_day(kit: &Kit) -> Option<String> {
-    let start = kit.order.start.as_ref()?.date;
-    let caffeine = kit.plan.caffeine.map(|(from, _)| from.date_naive());
-    let first = start.min(kit.plan.anchors.bedtime.date_naive());
-    let first = caffeine.map_or(first, |caffeine| first.min(caffeine));
+    let mut first = kit.order.start.as_ref()?.date;
+    let mut not_after = |moment: Moment| first = first.min(moment.date_naive());
+    not_after(kit.plan.anchors.bedtime);
+    if let Some((from, _)) = kit.plan.caffeine {
+        not_after(from);
+    }
+    for slot in &kit.plan.slots {
+        slot.empty_at.into_iter().chain(slot.collect_at).for_each(&mut not_after);
+    }
     Some(say!(kit.words, "sheet-start", date = kit.words.day(first)))
 }
 
@@ -112,13 +117,9 @@ fn medicine_rows(kit: &Kit) -> Vec<Vec<String>> {
         let (before, after) = (of_day(1), of_day(2));
         for number in 0..before.len().max(after.len()) {
             let pair = [before.get(number), after.get(number)];
-            let [one, two] = pair.map(|dose| dose.map(|dose| time(kit, dose.usual_at)));
-            let usual = match (one, two) {
-                (Some(one), Some(two)) if one != two => {
-                    say!(kit.words, "list-and", first = one, last = two)
-                }
-                (one, two) => one.or(two).unwrap_or_default(),
-            };
+            let usual = dose.times.get(number).copied();
+            let usual = usual.map(|usual| kit.words.time(usual, kit.order.clock));
+            let usual = usual.unwrap_or_default();
             let medicine =
                 medicine_and_form(kit.words, kit.medicines, &dose.medicine, dose.form);
             let [before, mut after] =

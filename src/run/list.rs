@@ -4,8 +4,8 @@
 //! A part is what is printed together: kits of one size of paper and one label
 //! stock, in the order in which the orders came.
 
-use std::collections::HashMap;
 use std::collections::hash_map::Entry;
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::Arc;
 
 use chrono::NaiveDate;
@@ -15,7 +15,8 @@ use super::Shard;
 use crate::fault::Fault;
 use crate::imposition::{EachKit, impose};
 use crate::ledger::{digest, fold};
-use crate::order::{Paper, Patient};
+use crate::order::{Order, Paper, Patient};
+use crate::plan::Level;
 use crate::stock::Stock;
 use crate::workshop::{Item, LabFiles, Planned, Unread, Workshop};
 
@@ -91,8 +92,18 @@ pub struct List {
     /// one such other.
     pub alike: HashMap<String, String>,
     pub left_out: Vec<LeftOut>,
+    /// What stands on the kits' slips to be looked at, by its code.
+    pub to_look_at: BTreeMap<&'static str, ToLookAt>,
     /// Every fault, to be shown.
     pub faults: Vec<Fault>,
+}
+
+/// Kits with the same thing to look at.
+pub struct ToLookAt {
+    pub kits: usize,
+    /// The first of them, and what it says there.
+    pub order: String,
+    pub text: String,
 }
 
 /// The orders of one part.
@@ -109,6 +120,16 @@ pub struct PartList {
     pub start_at: usize,
     /// Sheets of labels to load, or labels of a roll.
     pub sheets: usize,
+}
+
+/// The code of [`late_day`].
+const LATE_DAY: &str = "day-past";
+
+/// That the day of card 1 is today or past, which no plan knows: it reads no clock.
+pub fn late_day(order: &Order, today: NaiveDate) -> Option<String> {
+    let date = order.start.as_ref()?.date;
+    let when = if date == today { "today" } else { "past" };
+    (date <= today).then(|| format!("the day of card 1, {date}, is {when}"))
 }
 
 /// How the list is made.
@@ -136,6 +157,7 @@ pub fn list(
         parts: Vec::new(),
         alike: HashMap::new(),
         left_out: Vec::new(),
+        to_look_at: BTreeMap::new(),
         faults: Vec::new(),
     };
     for file in unread {
@@ -162,6 +184,7 @@ pub fn list(
         };
         match list.sound(shop, &planned, &mut before) {
             Ok(Some(stock)) => {
+                list.note_warnings(&planned, shop.setup().today());
                 let patient = &planned.order.patient;
                 // As on a label, whatever the accents and the birth date.
                 let initial: String = fold(&patient.given).chars().take(1).collect();
@@ -223,6 +246,22 @@ impl List {
     fn leave_out(&mut self, out: LeftOut, faults: Vec<Fault>) {
         self.left_out.push(out);
         self.faults.extend(faults);
+    }
+
+    /// Remembers what is to be looked at in a kit that is made.
+    fn note_warnings(&mut self, planned: &Planned, today: NaiveDate) {
+        let late = late_day(&planned.order, today);
+        let warnings = planned.plan.findings.iter();
+        let warnings = warnings.filter(|finding| finding.level == Level::Warning);
+        let all = warnings
+            .map(|finding| (finding.code, finding.text.clone()))
+            .chain(late.map(|text| (LATE_DAY, text)));
+        let mut of_this_kit = HashSet::new();
+        for (code, text) in all.filter(|(code, _)| of_this_kit.insert(*code)) {
+            let order = planned.order.number.clone();
+            let entry = ToLookAt { kits: 0, order, text };
+            self.to_look_at.entry(code).or_insert(entry).kits += 1;
+        }
     }
 
     /// The stock of a kit that can be made; `None` if it is left out.

@@ -3,7 +3,7 @@
 //!
 //! It may be opened in a spreadsheet, so no cell can be taken for a formula.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::path::Path;
 
 use super::journal::{Begun, KitRecord, PartRecord};
@@ -146,8 +146,17 @@ pub fn join(folders: &[impl AsRef<Path>]) -> Result<Vec<u8>, Vec<Fault>> {
     let mut rows: Vec<[String; 16]> = Vec::new();
     let mut shards: BTreeMap<(String, u64), Vec<u64>> = BTreeMap::new();
     let mut made: HashMap<String, String> = HashMap::new();
+    let mut named = HashSet::new();
     for folder in folders {
         let path = folder.as_ref().join(NAME);
+        // The kits of one folder are there once, however often it is named.
+        if path.canonicalize().is_ok_and(|real| !named.insert(real)) {
+            faults.push(Fault::new(
+                format!("the folder {} is named twice", folder.as_ref().display()),
+                "name each folder once",
+            ));
+            continue;
+        }
         let found = match read(&path) {
             Ok(found) => found,
             Err(fault) => {

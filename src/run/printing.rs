@@ -178,7 +178,8 @@ impl Job {
             Fault::new(
                 format!("{} was not printed: {why}", self.file),
                 format!(
-                    "look whether it is in the printer's queue, then print it with: {}",
+                    "look whether it is in the printer's queue; --resume sends what was not \
+                     sent; by hand, and then not with --resume, too: {}",
                     self.command_line(folder)
                 ),
             )

@@ -73,6 +73,7 @@ first-ill = You are ill, throwing up, have a fever or loose stools, or it is ver
 first-call = Call { $phone } first.
 first-cleared = { $by } looked at your order on { $date }. You may do this test. Keep to what your provider told you.
 sheet-ask = Before you start, ask your provider about: { $medicines }.
+sheet-ask-drinks = Before you start, ask your provider how much you may drink.
 sheet-clocks = The clocks change during this test. All times here are the times that your clock will show.
 sheet-clocks-later = The clocks change on the next day, when you would make up a card. All times here are the times that your clock will show.
 
@@ -126,6 +127,7 @@ step-spare = Spare card.
 step-spare-first = Do it the first time you get up to urinate, if you then sleep again.
 step-spare-second = The second time, just use the toilet.
 step-spare-up = Up for good? Do card { $card }, even if it is early.
+step-night = Just use the toilet, if you then sleep again.
 step-allowance = You may drink water, up to { $amount }, until card { $card } is done.
 step-allowance-lookup = You may drink some water until card { $card } is done. Find your amount in the drinks table.
 step-allowance-prescribed = Until card { $card } is done, drink water only as your provider told you.
@@ -212,7 +214,11 @@ repeat-dose-ask = If you make up { $count ->
     [one] card
    *[other] cards
   } { $card }: ask before when to take your { $usual } { $medicine }.
-repeat-once = Do two of these lines name one dose? Take it once, after the later card.
+repeat-once = Do two of these lines name the same dose on the same day? Take it once, after the later card.
+repeat-once-ask = Do two of these lines name the same dose on the same day? If one says to ask, ask. If not, take it once, after the later card.
+repeat-both = Do you make up both card { $before } and card { $card }? { $rule }
+repeat-rules = Keep the same rules for drinks on a make-up day.
+repeat-rules-caffeine = Keep the same rules for drinks and caffeine on a make-up day.
 repeat-ask = If you make up a card, ask about that day, too (medicines with “Ask” above).
 repeat-pack = If you make up a card, do not pack yet. Sleep once more. Pack when all cards are dry.
 
@@ -297,7 +303,7 @@ card-day-and-time = { $day }, { $time }
 ### Return checklist
 
 list-title = Before you post
-list-intro = Do this on { $date }, from { $time }.
+list-intro = Do this on { $date }, from { $time }. If you made up a card, first sleep once more.
 list-intro-undated = Do this after you have slept once more, when all cards are dry.
 list-dry = Every card is dry. If one is damp, wait.
 list-date = Every card you used has the date and time you did it.

@@ -79,6 +79,7 @@ first-ill = Se siente mal, vomita, tiene fiebre o diarrea, o hace mucho calor.
 first-call = Llame primero al { $phone }.
 first-cleared = { $by } revisó su orden el { $date }. Puede hacer esta prueba. Siga lo que le indicó su profesional de salud.
 sheet-ask = Antes de empezar, pregunte a su profesional de salud por: { $medicines }.
+sheet-ask-drinks = Antes de empezar, pregunte a su profesional de salud cuánto puede beber.
 sheet-clocks = Durante esta prueba cambia la hora. Las horas de esta hoja son las que mostrará su reloj.
 sheet-clocks-later = Al día siguiente, si recupera una tarjeta, ya habrá cambiado la hora. Las horas de esta hoja son las que mostrará su reloj.
 
@@ -132,6 +133,7 @@ step-spare = Tarjeta extra.
 step-spare-first = Hágala la primera vez que se levante a orinar, si luego vuelve a dormir.
 step-spare-second = La segunda vez, solo use el inodoro.
 step-spare-up = ¿Ya no va a dormir más? Haga la tarjeta { $card }, aunque sea temprano.
+step-night = Solo use el inodoro, si luego vuelve a dormir.
 step-allowance = Hasta terminar la tarjeta { $card }, puede beber agua: { $amount } como máximo.
 step-allowance-lookup = Desde ahora hasta terminar la tarjeta { $card }, puede beber un poco de agua. Busque su cantidad en la hoja “Lo que puede beber”.
 step-allowance-prescribed = Desde ahora hasta terminar la tarjeta { $card }, beba solo agua y solo como le indicó su profesional de salud.
@@ -218,9 +220,13 @@ repeat-dose-ask = Si recupera { $count ->
     [one] la tarjeta
    *[other] las tarjetas
   } { $card }: pregunte primero cuándo le toca { $medicine } (hora de siempre: { $usual }).
-repeat-once = Si dos de estas líneas hablan de la misma dosis: una sola vez, después de la última tarjeta.
+repeat-once = ¿Dos de estas líneas hablan de la misma dosis del mismo día? Tómela una sola vez, después de la última tarjeta.
+repeat-once-ask = ¿Dos de estas líneas hablan de la misma dosis del mismo día? Si una dice que pregunte, pregunte. Si no, tómela una sola vez, después de la última tarjeta.
+repeat-both = ¿Recupera las tarjetas { $before } y { $card }? { $rule }
+repeat-rules = El día en que recupere una tarjeta, siga las mismas reglas sobre bebidas.
+repeat-rules-caffeine = El día en que recupere una tarjeta, siga las mismas reglas sobre bebidas y cafeína.
 repeat-ask = Si recupera una tarjeta, pregunte también por ese día (medicinas con “Pregunte”).
-repeat-pack = Si recupera una tarjeta, no empaque todavía. Duerma una noche más. Empaque cuando todas estén secas.
+repeat-pack = Si recupera una tarjeta, duerma otra noche antes de empacar. Todas deben estar secas.
 
 changes-heading = Si su día cambia
 changes-dinner = Cena a las
@@ -303,7 +309,7 @@ card-day-and-time = { $day }, { $time }
 ### Return checklist
 
 list-title = Antes de enviar el kit
-list-intro = Haga esto el { $date } (desde esta hora: { $time }).
+list-intro = Haga esto el { $date } (desde esta hora: { $time }). Si recuperó una tarjeta, duerma antes una noche más.
 list-intro-undated = Haga esto después de volver a dormir una vez, cuando todas las tarjetas estén secas.
 list-dry = Todas las tarjetas están secas. Si alguna está húmeda, espere.
 list-date = Cada tarjeta que usó tiene la fecha y la hora en que la hizo.

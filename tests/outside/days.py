@@ -10,7 +10,7 @@ What it checks
 The rules, as the program's documents state them
     past          the day is not after today, or its first rule is not after today's
                   end in UTC
-    kit           it is not after the day the kit arrives
+    kit           its first rule is not after the day the kit arrives
     earliest      it is before the provider's earliest day, `latest` after the latest
     cycle         it is not cycle day (length - 7), the first day of bleeding being
                   day 1; later cycles follow by the length. The laboratory sets the
@@ -23,7 +23,7 @@ The rules, as the program's documents state them
     clock-change  the clocks change after the first rule of the plan and up to packing
     expiry        the cards are posted after they expire
     patch         a hormone's patch is changed between the waking before card 1 and
-                  that after the night
+                  the day of the make-ups, which is that after the last card
 
 Against which outside sources
     Python `zoneinfo` over PyPI `tzdata` 2026.6 (IANA 2026f), PyPI `holidays` for the
@@ -130,7 +130,8 @@ def judge(order, rules, today, day, cycle_days):
     first_rule = min(anchors.lunch.instant, slots["evening"].empty)
     begun = first_rule.date() <= today  # instants are in UTC
     against |= {"past"} if day <= today or begun else set()
-    against |= {"kit"} if "kit_arrives" in limits and day <= limits["kit_arrives"] else set()
+    begins = min(day, first_rule.astimezone(anchors.zone).date())
+    against |= {"kit"} if "kit_arrives" in limits and begins <= limits["kit_arrives"] else set()
     against |= {"earliest"} if "earliest" in limits and day < limits["earliest"] else set()
     against |= {"latest"} if "latest" in limits and day > limits["latest"] else set()
 
@@ -155,7 +156,8 @@ def judge(order, rules, today, day, cycle_days):
 
     woke = oracle.last_before(anchors.zone, anchors.walls["wake"], anchors.dinner.instant)
     first = woke.instant.astimezone(anchors.zone).date()
-    last = anchors.waking.instant.astimezone(anchors.zone).date()
+    # The make-ups are a day later.
+    last = anchors.waking.instant.astimezone(anchors.zone).date() + DAY
     for dose in order.get("dose", []):
         if "change_on" in dose and dose["medicine"] in HORMONES:
             if first <= dose["change_on"] <= last:

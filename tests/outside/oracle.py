@@ -154,6 +154,7 @@ class Slot:
     repeat_empty: datetime | None = None
     repeat_stop: datetime | None = None
     repeat_collect: datetime | None = None
+    repeat_days: int = 1
 
 
 def next_day(anchors, occurrence, wall_name):
@@ -161,19 +162,31 @@ def next_day(anchors, occurrence, wall_name):
     return resolve(anchors.zone, occurrence.nominal + DAY, anchors.walls[wall_name]).instant
 
 
+def make_up(anchors, occurrence, wall_name):
+    """(moment, days later) of a card that is fasted for: the same wall time on the next
+    date on which the fast begins no earlier than the last planned card."""
+    last = anchors.waking.instant + LATER_AFTER_WAKING
+    for days in (1, 2):
+        day = occurrence.nominal + DAY * days
+        again = resolve(anchors.zone, day, anchors.walls[wall_name]).instant
+        if again - FASTING >= last:
+            break
+    return again, days
+
+
 def evening_slot(anchors):
     collect = anchors.dinner.instant
-    again = next_day(anchors, anchors.dinner, "dinner")
-    before = collect - FASTING
-    return Slot(before, before, collect, None, again - FASTING, again - FASTING, again)
+    again, days = make_up(anchors, anchors.dinner, "dinner")
+    fast, again_fast = collect - FASTING, again - FASTING
+    return Slot(fast, fast, collect, None, again_fast, again_fast, again, days)
 
 
 def bedtime_slot(anchors):
     collect = anchors.bedtime.instant
-    again = next_day(anchors, anchors.bedtime, "bedtime")
+    again, days = make_up(anchors, anchors.bedtime, "bedtime")
     # Card 1 is itself an emptying, so card 2 never asks for one before it.
-    before = max(collect - FASTING, anchors.dinner.instant)
-    return Slot(before, before, collect, None, again - FASTING, again - FASTING, again)
+    fast, again_fast = max(collect - FASTING, anchors.dinner.instant), again - FASTING
+    return Slot(fast, fast, collect, None, again_fast, again_fast, again, days)
 
 
 def waking_slot(anchors):
@@ -274,12 +287,12 @@ def take_at(action, after_slot, usual, slots):
 def plan_doses(order, anchors, slots):
     agreed = order.get("provider", {}).get("dose_rules") == "agreed"
     zone = anchors.zone
-    waking_before = last_before(zone, anchors.walls["wake"], anchors.dinner.instant)
     rows = []
     for dose in order.get("dose", []):
         for wall in dose["times"]:
-            for day, since in ((1, waking_before.instant), (2, anchors.waking.instant)):
-                usual = first_at_or_after(zone, wall, since).instant
+            second = first_at_or_after(zone, wall, anchors.waking.instant).instant
+            first = last_before(zone, wall, second).instant
+            for day, usual in ((1, first), (2, second)):
                 action, after = dose_action(dose, agreed, usual, day, anchors, slots)
                 rows.append([dose["medicine"], day, usual, action, after])
     ask_where_close(rows, lambda row: take_at(row[3], row[4], row[2], slots))
@@ -323,6 +336,15 @@ def by_rule(dose, agreed):
     )
 
 
+def stays(dose, agreed):
+    """Whether a hormone's dose keeps its usual time by agreement."""
+    return (
+        MEDICINE_KINDS[dose["medicine"]] == "hormone"
+        and agreed
+        and dose.get("timing", "ask") == "unchanged"
+    )
+
+
 def plan_repeat_doses(order, anchors, slots, name):
     """The doses that move on the day a card is made up.
 
@@ -337,12 +359,13 @@ def plan_repeat_doses(order, anchors, slots, name):
         until, after, day = slots["later"].repeat_collect, "later", 3
     else:
         since = slot.repeat_collect - (slot.collect - slots["evening"].stop)
-        until, after, day = slot.repeat_collect, name, 2
+        until, after, day = slot.repeat_collect, name, 1 + slot.repeat_days
     rows = []
     for dose in order.get("dose", []):
-        for wall in dose["times"] if by_rule(dose, agreed) else []:
+        moves = by_rule(dose, agreed)
+        for wall in dose["times"] if moves or stays(dose, agreed) else []:
             usual = first_at_or_after(anchors.zone, wall, since).instant
-            if usual > until:
+            if usual > until or not moves:
                 action = AS_USUAL
             elif until - usual > LONGEST_SHIFT:
                 action = ASK

@@ -5,7 +5,7 @@
 use kitwright::plan::Level;
 
 use super::common::{AGREED, order_text, planned};
-use super::dose;
+use super::{dose, local, with_routine};
 
 fn asked(extra: &str) -> Vec<String> {
     planned(&order_text(extra))
@@ -125,5 +125,40 @@ fn each_question_about_a_dose_is_told_with_its_reason() {
     assert_eq!(
         asked(&by_rule("estradiol", "gel", "07:30")),
         ["ask about estradiol (gel): the provider has not agreed to the dose rules"]
+    );
+}
+
+#[test]
+fn doses_of_one_medicine_under_two_names_are_compared() {
+    for (one, other) in
+        [("estradiol valerate", "estradiol"), ("Progesterone", "micronized progesterone")]
+    {
+        let doses = [
+            dose(one, "tablet", "20:30", "protocol"),
+            dose(other, "tablet", "22:00", "protocol"),
+        ];
+        assert_eq!(
+            asked(&format!("{AGREED}\n{}", doses.concat())),
+            [format!(
+                "ask about {one} (tablet): moving brings its 20:30 dose close to that of \
+                 22:00"
+            )]
+        );
+    }
+}
+
+/// On the night the clocks go forward waking at 2:30 is at 3:30, after the dose of 3:00.
+#[test]
+fn no_dose_is_lost_where_the_clocks_move_a_waking_past_it() {
+    let routine = "lunch = 07:00\ndinner = 12:00\nbedtime = 18:30\nwake = 02:30";
+    let text = with_routine("2027-03-13", "America/New_York", routine);
+    let dose = dose("levothyroxine", "tablet", "03:00", "protocol");
+    let plan = planned(&format!("{text}\n{AGREED}\n{dose}"));
+    let told = plan.doses.iter().map(|dose| {
+        format!("day {}: {} {}", dose.day, local(dose.usual_at), dose.action.word())
+    });
+    assert_eq!(
+        told.collect::<Vec<_>>(),
+        ["day 1: 03-14 03:00 ask", "day 2: 03-15 03:00 as-usual"]
     );
 }

@@ -166,3 +166,17 @@ fn the_zone_is_there_from_a_year_before_to_a_year_after() {
     );
     assert_eq!(zone("Asia/Kathmandu"), ["STANDARD 20251030T123000 +0545 +0545 +0545"]);
 }
+
+/// Of a time that the zone has twice, its name stands for the first (RFC 5545, section
+/// 3.3.5): the second is written in UTC.
+#[test]
+fn the_second_of_two_times_is_no_hour_early() {
+    let wake = |wake: &str| {
+        let routine = format!("dinner = 18:00\nbedtime = 21:00\nwake = {wake}");
+        let lines = lines(&with_routine("2026-10-31", "America/New_York", &routine));
+        let card = lines.iter().position(|line| line == "SUMMARY:Card 4.").unwrap();
+        lines[card - 2].clone()
+    };
+    assert_eq!(wake("00:30"), "DTSTART:20261101T063000Z");
+    assert_eq!(wake("23:30"), "DTSTART;TZID=America/New_York:20261101T013000");
+}

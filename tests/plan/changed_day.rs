@@ -124,3 +124,19 @@ fn there_are_tables_as_long_as_one_of_them_has_rows() {
     let morning = planned(&order_text("").replace("four-card", "first-morning"));
     assert!(morning.what_if.is_empty(), "a card at once on waking hangs on nothing");
 }
+
+#[test]
+fn no_row_comes_to_the_cards_before_and_after_it() {
+    let table = |dinner: &str, bedtime: &str| {
+        let routine = format!("dinner = {dinner}\nbedtime = {bedtime}\nwake = 06:30");
+        planned(&with_routine("2026-10-14", "America/Denver", &routine)).what_if
+    };
+    // Card 1 is the emptying, so bed comes after it, and it before bed.
+    let short = table("20:00", "20:45");
+    assert_eq!(rows(&short.bedtime)[0], "10-14 20:15 10-14 20:00");
+    assert_eq!(rows(&short.dinner).last().unwrap(), "10-14 20:45 10-14 18:45");
+    // The bladder is emptied for card 2 at 18:15.
+    let close = table("18:00", "20:15");
+    assert_eq!(rows(&close.dinner).last().unwrap(), "10-14 18:15 10-14 16:15");
+    assert_eq!(rows(&close.bedtime)[0], "10-14 19:15 10-14 18:00");
+}

@@ -123,3 +123,31 @@ fn medicines_with_which_drinking_matters_are_to_be_looked_at_and_no_others() {
     );
     assert_eq!(told(&other, Level::Warning), [""; 0]);
 }
+
+#[test]
+fn a_clearance_of_a_hold_that_is_not_there_clears_nothing() {
+    let cleared = |hold: &str| {
+        format!("[[cleared]]\nhold = \"{hold}\"\nby = \"R. A.\"\non = 2026-01-01\n")
+    };
+    let steroid = dose("prednisone", "tablet", "08:00", "unchanged");
+    for (extra, expected) in [
+        (cleared("under-18"), Some("under-18")),
+        (cleared("glucocorticoid"), Some("glucocorticoid")),
+        (format!("{steroid}{}", cleared("glucocorticoid")), None),
+        (format!("[health]\npregnant = true\n{}", cleared("pregnant")), None),
+    ] {
+        let idle = told(&extra, Level::Warning);
+        let idle: Vec<_> =
+            idle.iter().filter(|told| told.starts_with("idle-clearance")).collect();
+        let expected: Vec<String> = expected
+            .map(|hold| {
+                format!(
+                    "idle-clearance: {hold} is cleared, and nothing in the order asks for \
+                     that"
+                )
+            })
+            .into_iter()
+            .collect();
+        assert_eq!(idle, expected.iter().collect::<Vec<_>>(), "{extra}");
+    }
+}

@@ -171,12 +171,12 @@ fn a_change_of_the_clocks_during_the_collection_is_said() {
     }
 }
 
-/// A protocol with cards on one side of the night only has nothing that hangs on it.
+/// Where cards are on one side of the night only, but drinks are limited in it.
 #[test]
-fn nothing_is_said_of_a_night_that_the_cards_do_not_span() {
+fn of_a_day_that_the_cards_do_not_span_the_night_alone_is_told() {
     let routine = "lunch = 02:00\ndinner = 12:00\nbedtime = 23:30\nwake = 00:15";
     let text = with_routine("2026-10-14", "America/Denver", routine);
     assert_eq!(about(&planned(&text), &LENGTHS).len(), 2);
     let morning = planned(&text.replace("four-card", "first-morning"));
-    assert_eq!(about(&morning, &LENGTHS), Vec::<String>::new());
+    assert_eq!(about(&morning, &LENGTHS), ["the night is 45 min long, less than 3 h"]);
 }

@@ -168,3 +168,40 @@ fn a_make_up_after_a_skipped_time_is_at_the_usual_time() {
     assert_eq!(local(planned(&night).anchors.bedtime), "03-14 03:30");
     assert_eq!(local(make_up(&night, "bedtime").collect_at), "03-15 02:30");
 }
+
+/// Who wakes late has dinner soon after card 4: its make-up on that very day would empty
+/// the bladder before card 4.
+#[test]
+fn a_make_up_begins_when_the_last_planned_card_is_done() {
+    let late = |wake: &str| {
+        let routine =
+            format!("lunch = 14:00\ndinner = 16:00\nbedtime = 03:30\nwake = {wake}");
+        with_routine("2026-10-14", "America/Denver", &routine)
+    };
+    for (wake, expected) in [
+        ("11:59", "10-15 16:00"),
+        ("12:00", "10-15 16:00"), // card 4 at 14:00, and the emptying, too
+        ("12:01", "10-16 16:00"),
+        ("13:00", "10-16 16:00"),
+    ] {
+        assert_eq!(local(make_up(&late(wake), "evening").collect_at), expected, "{wake}");
+        let bedtime = make_up(&late(wake), "bedtime");
+        assert_eq!(local(bedtime.collect_at), "10-16 03:30", "{wake}");
+    }
+    let text = format!("{}\n{AGREED}\n{}", late("13:00"), gel("14:30"));
+    assert_eq!(
+        doses(&make_up(&text, "evening")),
+        ["day 3: 10-16 14:30 after evening 10-16 16:00"]
+    );
+}
+
+#[test]
+fn a_make_up_asks_where_a_dose_would_come_to_one_that_stays() {
+    let tablet = dose("estradiol", "tablet", "20:30", "protocol");
+    let gel = dose("estradiol valerate", "gel", "22:30", "unchanged");
+    let text = order_text(&format!("{AGREED}\n{tablet}\n{gel}"));
+    assert_eq!(
+        doses(&make_up(&text, "bedtime")),
+        ["day 2: 10-15 20:30 ask", "day 2: 10-15 22:30 ask"]
+    );
+}

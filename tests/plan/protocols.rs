@@ -4,8 +4,8 @@ use kitwright::order::Order;
 use kitwright::plan::{Plan, plan};
 use kitwright::protocol::{Anchor, read_protocol};
 
-use super::common::{codes, lab, order, order_text, planned, source};
-use super::{cards, local, with_routine};
+use super::common::{AGREED, codes, lab, order, order_text, planned, source};
+use super::{cards, dose, local, with_routine};
 
 /// The plan of an order by the four-card protocol with some text changed.
 #[track_caller]
@@ -149,17 +149,31 @@ fn a_time_that_was_not_given_is_known_where_the_protocol_leans_on_it() {
         ("none is given", &[], "", &all[..]),
         ("one is not", &[], "lunch = 12:00\ndinner = 18:00\nwake = 06:00", &[Bedtime]),
         (
-            "lunch is for nothing but drinks",
+            "water is limited from lunch on",
             &later_caffeine,
-            "",
-            &[Dinner, Bedtime, Waking],
+            "dinner = 18:00",
+            &[Lunch, Bedtime, Waking],
         ),
-        ("dinner is given", &later_caffeine, "dinner = 18:00", &[Bedtime, Waking]),
     ] {
         let order = order(&with_routine("2026-10-14", "America/Denver", routine));
         assert_eq!(by(changes, &order).assumed, expected, "{why}");
     }
     let morning = with_routine("2026-10-14", "America/Denver", "");
     let morning = planned(&morning.replace("four-card", "first-morning"));
-    assert_eq!(morning.assumed, [Waking], "no other anchor has a card");
+    assert_eq!(morning.assumed, [Bedtime, Waking], "no card, and no drink, is at dinner");
+}
+
+#[test]
+fn a_dose_is_moved_no_further_back_than_forward() {
+    // Among the rules for doses, not those for drinks.
+    let rule = "from  = \"bedtime.card\"\nuntil = \"waking\"\n";
+    let back = format!("{rule}after = \"bedtime\"\n");
+    let melatonin = |time: &str| {
+        format!("{AGREED}\n{}", dose("melatonin", "tablet", time, "protocol"))
+    };
+    for (time, expected) in [("02:30", "after-card"), ("02:31", "ask")] {
+        let plan = by(&[(rule, &back)], &order(&order_text(&melatonin(time))));
+        let night = plan.doses.iter().find(|dose| dose.day == 1).unwrap();
+        assert_eq!(night.action.word(), expected, "{time}");
+    }
 }

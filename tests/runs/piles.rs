@@ -7,6 +7,7 @@ use kitwright::proof::{Area, attached_orders, decode_qr};
 use kitwright::stock;
 use lopdf::Document;
 
+use crate::common::order_text;
 use crate::desk::{Desk, Row, cells, command, ends, files, made, pages, rows};
 
 /// A finished run: its files and its manifest.
@@ -294,5 +295,29 @@ fn no_cell_of_the_manifest_can_run_as_a_formula() {
         joined.stdout,
         desk.files("out")["manifest.csv"],
         "joining changes no cell"
+    );
+}
+
+/// The slips say it, too, but a column of an export that is another one's is seen in all
+/// kits at once.
+#[test]
+fn what_kits_have_in_common_to_be_looked_at_is_told_before_anything_is_made() {
+    let desk = Desk::new();
+    let late = order_text("").replace("bedtime = 22:30", "bedtime = 04:30");
+    desk.order(0, &late);
+    desk.order(1, &late.replace("2026-10-14", "2026-08-31"));
+    desk.order(2, &order_text("").replace("2026-10-14", "2026-09-01"));
+    let run = desk.run("out", &[]);
+    ends(&run, 0, "3 kits proven and written");
+    ends(
+        &run,
+        0,
+        "look at: long-interval, 2 kits, such as HB-50000: bedtime is 11 h 15 min after \
+         dinner, more than 10 h",
+    );
+    ends(
+        &run,
+        0,
+        "look at: day-past, 2 kits, such as HB-50001: the day of card 1, 2026-08-31, is past",
     );
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::process::{Command, Output};
 
 use crate::common::order_text;
-use crate::desk::{Desk, Row, ends, made, number, rows};
+use crate::desk::{Desk, Row, ends, made, number, rows, said};
 
 fn join(desk: &Desk, folders: &[&str]) -> Output {
     let mut command = Command::new(env!("CARGO_BIN_EXE_kitwright"));
@@ -91,6 +91,10 @@ fn an_order_that_was_made_twice_is_named_with_both_places() {
     ends(&joined, 1, "the order HB-50000 was made in");
     ends(&joined, 1, "the order HB-50001 was made in");
     assert!(joined.stdout.is_empty(), "nothing is joined");
+    // The kits of one folder are there once, so none is to be destroyed.
+    let joined = join(&desk, &["one", "./one"]);
+    ends(&joined, 1, "one is named twice");
+    assert!(!said(&joined).contains("destroy"), "{}", said(&joined));
 }
 
 #[test]

@@ -43,6 +43,14 @@ pub(super) fn load(room: &Room) {
         let load = self::sheets(&part.stock, sheets);
         let _ = writeln!(text, "load {load} of {}{from}", part.stock.name);
     }
+    for (code, found) in &room.list.to_look_at {
+        let kits = counted(found.kits, "kit", "kits");
+        let _ = writeln!(
+            text,
+            "look at: {code}, {kits}, such as {}: {}",
+            found.order, found.text
+        );
+    }
     let asked = room.args.laying.start_at;
     if room.list.parts.first().is_some_and(|part| part.start_at < asked) {
         let _ = writeln!(

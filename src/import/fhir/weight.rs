@@ -83,6 +83,18 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize]) {
         (Some(UCUM), Some("kg")) => "kg",
         _ => "",
     };
+    // The code is the unit, and the other field is for people, who read that.
+    if let Some(said) = text(quantity, "unit")
+        && let Some(other) = unit_in_words(said).filter(|other| *other != unit)
+        && !unit.is_empty()
+    {
+        draft.wrong(
+            FIELD,
+            format!("the newest weight has the code for {unit} and the unit {other}"),
+            "find out which it is, and give both alike",
+        );
+        return;
+    }
     if number.is_empty() || unit.is_empty() || quantity.get("comparator").is_some() {
         draft.wrong(
             FIELD,
@@ -93,6 +105,15 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize]) {
     }
     draft.note(format!("The weight is of {}.", newest.day));
     draft.set("patient", "weight", Entry::Text(format!("{number} {unit}")));
+}
+
+/// Pounds or kilograms, where a text says one of them.
+fn unit_in_words(text: &str) -> Option<&'static str> {
+    match text.trim().trim_end_matches('.').to_lowercase().as_str() {
+        "lb" | "lbs" | "[lb_av]" | "pound" | "pounds" => Some("lb"),
+        "kg" | "kgs" | "kilo" | "kilos" | "kilogram" | "kilograms" => Some("kg"),
+        _ => None,
+    }
 }
 
 /// The day, and where there is one the moment, of a weighing.
