@@ -112,7 +112,7 @@ pub struct Shared {
 
     /// The day on which the orders are read, for birth dates and the choice
     /// of a day; default: today.
-    #[arg(long, value_name = "YYYY-MM-DD")]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = date)]
     pub today: Option<NaiveDate>,
 }
 
@@ -173,7 +173,7 @@ pub struct Days {
     pub order: PathBuf,
 
     /// The first day to list; default: today.
-    #[arg(long, value_name = "YYYY-MM-DD")]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = date)]
     pub from: Option<NaiveDate>,
 
     /// How many days to list.
@@ -198,6 +198,14 @@ pub struct Proof {
     /// Finished PDFs of that order.
     #[arg(required = true, value_name = "PDF")]
     pub pdfs: Vec<PathBuf>,
+
+    /// The revision that their pages name.
+    #[arg(long, value_name = "NUMBER", default_value_t = 0)]
+    pub revision: u32,
+
+    /// The reprint that their pages name.
+    #[arg(long, value_name = "NUMBER", default_value_t = 0)]
+    pub reprint: u32,
 
     #[command(flatten)]
     pub shared: Shared,
@@ -230,6 +238,11 @@ pub struct Stock {
     /// The laboratory's file; default: `lab.toml` in this folder.
     #[arg(long, value_name = "FILE", default_value = LAB_FILE)]
     pub lab: PathBuf,
+}
+
+/// Reads a day of the command line.
+fn date(text: &str) -> Result<NaiveDate, String> {
+    text.parse().map_err(|_| "write a day that there is, as 2026-10-14".to_owned())
 }
 
 #[cfg(test)]

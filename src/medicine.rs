@@ -254,8 +254,12 @@ fn medicine(fields: &Fields) -> Option<Medicine> {
 /// A name as it is compared: in compatible characters (Unicode Normalization Form KC),
 /// lower case, single spaces.
 fn key(name: &str) -> String {
-    let name: String = name.nfkc().collect();
-    name.to_lowercase().split_whitespace().collect::<Vec<_>>().join(" ")
+    let lower = if name.is_ascii() {
+        name.to_ascii_lowercase()
+    } else {
+        name.nfkc().collect::<String>().to_lowercase()
+    };
+    lower.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 /// Into how many pieces a name may have been broken by mistake.

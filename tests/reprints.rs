@@ -407,6 +407,16 @@ fn a_protocol_edited_under_its_old_version_makes_no_reprint() {
     desk.run(&["ledger", "check"], 0);
 }
 
+#[test]
+fn a_reprint_is_proven_as_the_reprint_that_it_is() {
+    let desk = Desk::new();
+    desk.run(&["reprint", "HB-20417", "--reason", "lost"], 0);
+    let pdf = "reprints/HB-20417/paper-reprint-1.pdf";
+    desk.run(&["proof", "order.toml", pdf, "--reprint", "1"], 0);
+    desk.refuses(&["proof", "order.toml", pdf], &["which nobody planned"]);
+    desk.refuses(&["proof", "order.toml", pdf, "--reprint", "2"], &["Reprint 2"]);
+}
+
 /// The table by weight stands on the paper of somebody without a weight, too.
 #[test]
 fn other_amounts_to_drink_make_no_reprint() {

@@ -37,7 +37,7 @@ pub struct Again {
     pub protocol: Option<PathBuf>,
 
     /// The day on which the order is read; default: today.
-    #[arg(long, value_name = "YYYY-MM-DD")]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = super::date)]
     pub today: Option<NaiveDate>,
 
     #[command(flatten)]
@@ -99,7 +99,7 @@ pub struct Reprint {
     pub revise: bool,
 
     /// The patient's new day of card 1; it must suit, as `days` says.
-    #[arg(long, value_name = "YYYY-MM-DD")]
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = super::date)]
     pub start: Option<NaiveDate>,
 
     /// The patient's new time of lunch.

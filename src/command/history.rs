@@ -1,5 +1,6 @@
 //! `kitwright history`: the trail of one order, newest last.
 
+use std::collections::HashSet;
 use std::fmt::Write;
 
 use super::{Outcome, complain, counted, print};
@@ -33,11 +34,29 @@ fn trail(path: &std::path::Path, typed: &str) -> Result<String, Fault> {
             "to look for it by code, name or birth date: kitwright find",
         ));
     }
+    entries.extend(printings(&ledger, &entries)?);
+    entries.sort_by_key(|entry| entry.seq);
     let mut text = String::new();
     for entry in &entries {
         let _ = writeln!(text, "{}  {}", entry.at, sentence(entry));
     }
     Ok(text)
+}
+
+/// When the files of print runs that a kit lies in were sent to a printer.
+fn printings(ledger: &Ledger, kit: &[Entry]) -> Result<Vec<Entry>, Fault> {
+    let files = |entry: &Entry| -> Vec<(String, String)> {
+        let documents = entry.sealed.iter().flat_map(|sealed| sealed.documents());
+        documents.map(|document| (entry.run.clone(), document.name)).collect()
+    };
+    let mut known: HashSet<(String, String)> = kit.iter().flat_map(files).collect();
+    known.retain(|(run, _)| !run.is_empty());
+    let mut found = if known.is_empty() { Vec::new() } else { ledger.history("")? };
+    found.retain(|entry| {
+        entry.kind == Kind::Printed
+            && files(entry).iter().any(|file| known.contains(file))
+    });
+    Ok(found)
 }
 
 fn sentence(entry: &Entry) -> String {

@@ -5,11 +5,12 @@ use std::sync::Arc;
 
 use super::{Outcome, complain, print, ready_to_make, workshop};
 use crate::cli::Proof;
+use crate::document::Edition;
 use crate::fault::{Fault, Source, visible};
 use crate::imposition::Placing;
 use crate::input;
 use crate::making::MadeKit;
-use crate::proof::{FileKind, attached_order, read};
+use crate::proof::{FileKind, attached_order, attached_orders, read};
 use crate::workshop::{Planned, Workshop};
 
 pub(super) fn proof(args: &Proof) -> Outcome {
@@ -17,7 +18,8 @@ pub(super) fn proof(args: &Proof) -> Outcome {
     let planned = ready.and_then(|mut shop| {
         let source = input::read_text(&args.order).map_err(|fault| vec![fault])?;
         search_as_made(&mut shop, args, &source)?;
-        let planned = shop.plan(&source, &args.order)?;
+        let edition = Edition { revision: args.revision, reprint: args.reprint };
+        let planned = Planned { edition, ..shop.plan(&source, &args.order)? };
         let made = shop.make(&planned, &Placing::default())?;
         Ok((shop, planned, made))
     });
@@ -83,6 +85,14 @@ fn one(
     let bytes =
         input::read_bytes(pdf, input::PDF_MAX_BYTES).map_err(|fault| vec![fault])?;
     let name = pdf.display().to_string();
+    let orders = attached_orders(&bytes).len();
+    if orders > 1 {
+        return Err(vec![Fault::new(
+            format!("{name} holds the kits of {orders} orders"),
+            "a file of a print run is proven when it is made; `kitwright run` with \
+             --archive keeps each kit's paper in a file of its own",
+        )]);
+    }
     let kind = kind_of(made, &bytes, &name).map_err(|fault| vec![fault])?;
     shop.prove(planned, made, kind, &bytes, &name)?;
     Ok(kind)

@@ -39,10 +39,13 @@ impl std::str::FromStr for Printers {
             if name.is_empty() || name.starts_with('-') {
                 return Err(usage());
             }
-            match tray.trim().to_lowercase().as_str() {
-                "paper" => paper = Some(name.to_owned()),
-                "labels" => labels = Some(name.to_owned()),
+            let queue = match tray.trim().to_lowercase().as_str() {
+                "paper" => &mut paper,
+                "labels" => &mut labels,
                 _ => return Err(usage()),
+            };
+            if queue.replace(name.to_owned()).is_some() {
+                return Err(format!("one tray stands there twice: {}", usage()));
             }
         }
         let (paper, labels) = (paper.ok_or_else(usage)?, labels.ok_or_else(usage)?);
@@ -268,6 +271,7 @@ mod tests {
             "PAPER=front",
             "front",
             "PAPER=,LABELS=x",
+            "PAPER=x,LABELS=y,labels=z",
             "PAPER=-x,LABELS=y",
             "",
             "PAPER=x,LABELS=x",

@@ -144,6 +144,13 @@ fn the_ledger_remembers_what_went_to_which_printer() {
         rows.query_map([], |row| row.get(0)).unwrap().map(Result::unwrap).collect();
     assert_eq!(printed, ["front", "back", "front", "front", "back", "front"]);
     assert_eq!(Kind::Printed.word(), "printed");
+    // Of each kit it is the files that it lies in.
+    let mut history = std::process::Command::new(env!("CARGO_BIN_EXE_kitwright"));
+    let history = history.args(["history", "HB-50002"]).args(ledger).output().unwrap();
+    ends(&history, 0, "Sent to the printer front by ");
+    ends(&history, 0, "Sent to the printer back by ");
+    let sent = said(&history).matches("Sent to the printer").count();
+    assert_eq!(sent, 2, "{}", said(&history));
     Ledger::open_existing(&file).unwrap().check(None).unwrap();
 }
 
@@ -152,13 +159,13 @@ fn the_queue_nudge_and_feed_are_those_that_lab_toml_gives_the_printer() {
     let desk = Desk::with(1);
     install_lp(&desk, "exit 0");
     let lab = format!(
-        "{}[printers.back]\nqueue = \"zebra-2\"\nnudge_x = 0.5\nnudge_y = -0.3\n\
+        "{}[printers.back]\nqueue = \"shelf-2\"\nnudge_x = 0.5\nnudge_y = -0.3\n\
          feed = \"foot-first\"\n",
         crate::common::LAB
     );
     desk.write("lab.toml", &lab);
     let printed = run(&desk, &[&PRINT[..], &["--yes"]].concat());
-    ends(&printed, 0, "labels.pdf is at zebra-2");
+    ends(&printed, 0, "labels.pdf is at shelf-2");
     let given = ["--nudge", "0.5,-0.3", "--feed", "foot-first"];
     ends(&desk.run("by-hand", &given), 0, "1 kit");
     let labels = |out: &str| desk.files(out)["labels.pdf"].clone();
