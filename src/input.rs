@@ -120,6 +120,9 @@ pub fn read_text(path: &Path) -> Result<Arc<Source>, Fault> {
     let mut text = match String::from_utf8(bytes) {
         Ok(text) => text,
         Err(error) => {
+            if let Some(fault) = other_kind(&name, error.as_bytes()) {
+                return Err(fault);
+            }
             let at = error.utf8_error().valid_up_to();
             return Err(Fault::new(
                 format!("{name} is not UTF-8 text: byte {at} is wrong"),
@@ -131,6 +134,31 @@ pub fn read_text(path: &Path) -> Result<Arc<Source>, Fault> {
         text.remove(0);
     }
     Ok(Source::new(name, text))
+}
+
+/// A fault for a file that is of another kind than text, by how it begins.
+///
+/// # Source
+///
+/// ISO 32000-1, 7.5.2; SQLite's file format, 1.3; PKWARE's APPNOTE, 4.3.7; [MS-CFB] 2.2;
+/// all from memory.
+fn other_kind(name: &str, bytes: &[u8]) -> Option<Fault> {
+    const KINDS: [(&[u8], &str, &str); 4] = [
+        (
+            b"%PDF-",
+            "a PDF",
+            "name the text file itself; a kit's PDF has its order attached",
+        ),
+        (
+            b"SQLite format 3\0",
+            "a ledger or another database",
+            "name the text file itself",
+        ),
+        (b"PK\x03\x04", "a workbook or another packed file", "an export ends in .xlsx"),
+        (b"\xD0\xCF\x11\xE0", "an old workbook", "save it as .xlsx or .csv"),
+    ];
+    let (_, kind, help) = KINDS.iter().find(|(start, ..)| bytes.starts_with(start))?;
+    Some(Fault::new(format!("{name} is {kind}, and no text"), *help))
 }
 
 /// Opens a file to read it; not a folder, and not a named pipe, whose other end may

@@ -407,6 +407,24 @@ fn a_protocol_edited_under_its_old_version_makes_no_reprint() {
     desk.run(&["ledger", "check"], 0);
 }
 
+/// A newer copy with a mark is about, so one without would be taken for the first.
+#[test]
+fn after_a_reprint_nothing_is_made_again_without_a_mark() {
+    for again in [
+        ["reprint", "HB-20417", "--reason", "lost"],
+        ["relabel", "HB-20417-23", "--reason", "torn"],
+    ] {
+        let desk = Desk::new();
+        desk.run(&["make", "order.toml", "--out", "second"], 0);
+        desk.run(&again, 0);
+        desk.refuses(
+            &["make", "order.toml", "--out", "third"],
+            &["so a copy without one is void", "kitwright reprint HB-20417"],
+        );
+        assert!(!desk.path("third").exists());
+    }
+}
+
 #[test]
 fn a_reprint_is_proven_as_the_reprint_that_it_is() {
     let desk = Desk::new();

@@ -8,7 +8,9 @@ use super::journal::{Ended, FileRecord, PartRecord};
 use super::list::{LeftOut, PartList, Status};
 use crate::fault::Fault;
 use crate::kept;
-use crate::ledger::{Again, Document, Ledger, NewKit, RunCounts, Stamp, digest};
+use crate::ledger::{
+    Again, Document, Ledger, NewKit, RunCounts, Stamp, StoredKit, digest,
+};
 use crate::making::MadeKit;
 use crate::proof::FileKind;
 use crate::workshop::{Planned, Workshop};
@@ -87,7 +89,8 @@ impl Book {
         let Some(stored) = stored.filter(|stored| stored.is_of(text)) else {
             return Ok(0);
         };
-        let faults = kept::compare(planned, &stored).faults(planned, &stored);
+        let mut faults = kept::compare(planned, &stored).faults(planned, &stored);
+        faults.extend(void_copy(&stored));
         if faults.is_empty() { Ok(stored.revision) } else { Err(faults) }
     }
 
@@ -239,6 +242,21 @@ impl Book {
         self.ledger.record_printed(&stamp, "", printer, &[whole(file, 0)])?;
         Ok(())
     }
+}
+
+/// Why a copy without a mark would be void: a newer one with a mark is about.
+fn void_copy(stored: &StoredKit) -> Option<Fault> {
+    let order = &stored.order;
+    let is_marked = stored.reprints > 0 || !stored.relabels.is_empty();
+    is_marked.then(|| {
+        Fault::new(
+            format!(
+                "the sheet or labels of {order} were printed again with a mark, so a copy \
+                 without one is void"
+            ),
+            format!("to print it again: kitwright reprint {order}, or relabel"),
+        )
+    })
 }
 
 /// An order's text without the lines that choosing a day writes.

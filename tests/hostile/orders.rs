@@ -305,12 +305,20 @@ fn nesting_without_end_is_a_fault_and_no_crash() {
 fn files_that_are_no_text_are_refused() {
     let utf_16: Vec<u8> =
         order_text("").encode_utf16().flat_map(u16::to_le_bytes).collect();
-    let rows: [(&str, Vec<u8>, &str); 7] = [
+    let rows: [(&str, Vec<u8>, &str); 11] = [
         ("empty", vec![], "has no `order`"),
         ("a mark alone", b"\xEF\xBB\xBF".to_vec(), "has no `order`"),
         ("UTF-16", [b"\xFF\xFE".to_vec(), utf_16.clone()].concat(), "is not UTF-8 text"),
         ("UTF-16 without a mark", utf_16, "not valid TOML"),
         ("noise", (0..=255).cycle().take(50_000).collect(), "is not UTF-8 text"),
+        ("PDF", b"%PDF-1.7\n%\xE2\xE3\n".to_vec(), "order.toml is a PDF, and no text"),
+        (
+            "ledger",
+            b"SQLite format 3\0\x10\xFF".to_vec(),
+            "is a ledger or another database",
+        ),
+        ("XLSX", b"PK\x03\x04\xFF".to_vec(), "is a workbook or another packed file"),
+        ("XLS", b"\xD0\xCF\x11\xE0\xA1".to_vec(), "save it as .xlsx or .csv"),
         ("zeros", vec![0; 50_000], "not valid TOML"),
         ("too large", vec![b'\n'; 300_000], "is larger than 256 kB"),
     ];
