@@ -419,7 +419,8 @@ fn weight(value: &Value, unit: Option<WeightUnit>) -> Result<String, Complaint> 
     Ok(format!("{number} {word}"))
 }
 
-fn weight_unit(word: &str) -> Option<&'static str> {
+/// The unit of weight that a short word stands for.
+pub(super) fn weight_unit(word: &str) -> Option<&'static str> {
     match word.trim().to_ascii_lowercase().as_str() {
         "lb" | "lbs" => Some("lb"),
         "kg" => Some("kg"),

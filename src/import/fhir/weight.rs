@@ -4,7 +4,7 @@ use chrono::{DateTime, NaiveDate};
 use serde_json::Value;
 
 use super::super::draft::{Draft, Entry};
-use super::super::value::iso_date;
+use super::super::value::{iso_date, weight_unit};
 use super::bundle::{Bundle, refuse_modifier};
 use super::element::{has_code, text};
 use crate::fault::visible;
@@ -109,11 +109,12 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize]) {
 
 /// Pounds or kilograms, where a text says one of them.
 fn unit_in_words(text: &str) -> Option<&'static str> {
-    match text.trim().trim_end_matches('.').to_lowercase().as_str() {
-        "lb" | "lbs" | "[lb_av]" | "pound" | "pounds" => Some("lb"),
-        "kg" | "kgs" | "kilo" | "kilos" | "kilogram" | "kilograms" => Some("kg"),
+    let word = text.trim().trim_end_matches('.').to_lowercase();
+    weight_unit(&word).or(match word.as_str() {
+        "[lb_av]" | "pound" | "pounds" => Some("lb"),
+        "kgs" | "kilo" | "kilos" | "kilogram" | "kilograms" => Some("kg"),
         _ => None,
-    }
+    })
 }
 
 /// The day, and where there is one the moment, of a weighing.
