@@ -172,8 +172,7 @@ fn suits(
 fn note_the_day(args: &Args, before: &Planned) {
     let Some(start) = &before.order.start else { return };
     let Ok(today) = today_of(&args.again) else { return };
-    if start.date <= today {
-        let when = if start.date == today { "today" } else { "past" };
+    if let Some(when) = start.late_on(today) {
         note(&format!(
             "note: the day of card 1 stays {}, which is {when}: for another, give --start\n",
             start.date

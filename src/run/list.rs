@@ -127,9 +127,9 @@ const LATE_DAY: &str = "day-past";
 
 /// That the day of card 1 is today or past, which no plan knows: it reads no clock.
 pub fn late_day(order: &Order, today: NaiveDate) -> Option<String> {
-    let date = order.start.as_ref()?.date;
-    let when = if date == today { "today" } else { "past" };
-    (date <= today).then(|| format!("the day of card 1, {date}, is {when}"))
+    let start = order.start.as_ref()?;
+    let when = start.late_on(today)?;
+    Some(format!("the day of card 1, {}, is {when}", start.date))
 }
 
 /// How the list is made.
