@@ -28,6 +28,7 @@ pub use forget::Forgotten;
 pub use given::{Again, Basis, NewKit, Recorded, Reprint, RunCounts, Stamp, What};
 pub use kit::{Person, StoredKit};
 pub use place::{by_whom, ledger_beside, ledger_file, ledger_named, parse_moment};
+pub(crate) use refuse::difference;
 pub use search::{Found, fold};
 
 use std::path::{Path, PathBuf};

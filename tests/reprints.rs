@@ -213,7 +213,7 @@ fn new_times_make_a_revision_that_says_what_changed() {
     assert!(!said.contains("card 3"), "waking did not change: {said}");
     let printed = desk.printed("reprints/HB-20417/paper-revision-1.pdf");
     assert_eq!(printed.matches("Revision1.").count(), 5, "{printed}");
-    assert!(printed.contains("Yourtimeshavechanged."), "{printed}");
+    assert!(printed.contains("Yourplanhaschanged."), "{printed}");
     assert!(printed.contains("11:15pm"), "{printed}");
     let labels = desk.printed("reprints/HB-20417/labels-revision-1.pdf");
     assert_eq!(labels.matches("Revision1").count(), 5, "{labels}");
@@ -230,6 +230,73 @@ fn new_times_make_a_revision_that_says_what_changed() {
     assert!(old.contains("from another text (revision 1)"), "{old}");
     // The same times once more revise nothing.
     assert!(desk.run(&change, 1).contains("nothing is revised"));
+}
+
+#[test]
+fn a_wrong_weight_or_name_is_corrected_in_a_revision() {
+    let desk = Desk::new();
+    let reprint = ["reprint", "HB-20417", "--reason", "wrong on the form"];
+    let with = |more: &[&'static str]| [&reprint[..], more].concat();
+    let said = desk.run(&with(&["--weight", "82 kg", "--family", "Okonkwo"]), 0);
+    assert!(said.contains("- weight = \"150 lb\""), "{said}");
+    assert!(said.contains("+ weight = \"82 kg\""), "{said}");
+    assert!(said.contains("- HB-20417  OKONKWO-REYES, Marisol"), "{said}");
+    assert!(said.contains("+ HB-20417  OKONKWO, Marisol"), "{said}");
+    assert!(said.contains("morning drink"), "{said}");
+    let printed = desk.printed("reprints/HB-20417/paper-revision-1.pdf");
+    assert!(printed.contains("OKONKWO,Marisol"), "{printed}");
+    assert!(!printed.contains("OKONKWO-REYES"), "{printed}");
+    let labels = desk.printed("reprints/HB-20417/labels-revision-1.pdf");
+    assert!(!labels.contains("OKONKWO-REYES"), "{labels}");
+    // A value that is none is a fault of the order, as everywhere.
+    desk.refuses(&with(&["--weight", "heavy"]), &["weight"]);
+    desk.refuses(&with(&["--born", "2199-01-01"]), &["born"]);
+    let other = ["--family", "Quill", "--given", "Ada", "--born", "1950-05-05"];
+    desk.refuses(&with(&other), &["is of another patient", "a number of its own"]);
+}
+
+#[test]
+fn a_corrected_order_file_makes_a_revision_when_that_is_asked_for() {
+    let desk = Desk::new();
+    let corrected =
+        order_text("[provider]\nname = \"Dr. Ada Quill\"\nphone = \"555-0118\"\n");
+    let corrected = corrected.replace("150 lb", "170 lb").replace("22:30", "23:15");
+    desk.write("order.toml", &corrected);
+    let reprint = ["reprint", "order.toml", "--reason", "provider rang"];
+    desk.refuses(&reprint, &["as the ledger has it", "order.toml --reason", "--revise"]);
+    desk.refuses(&["make", "order.toml"], &["kitwright reprint order.toml --reason"]);
+    let revise = [&reprint[..], &["--revise"]].concat();
+    let said = desk.run(&revise, 0);
+    for wanted in ["- weight = \"150 lb\"", "+ weight = \"170 lb\"", "23:15   card 2"] {
+        assert!(said.contains(wanted), "{wanted}: {said}");
+    }
+    let bytes =
+        std::fs::read(desk.path("reprints/HB-20417/paper-revision-1.pdf")).unwrap();
+    assert_eq!(attached_orders(&bytes)[0].1, corrected);
+    // What the revision replaced does not come back, from wherever.
+    desk.write("order.toml", &order_text(""));
+    desk.refuses(
+        &revise,
+        &["order.toml is the order HB-20417 as it was before revision 1"],
+    );
+    let pdf = ["reprint", "kits/HB-20417/paper.pdf", "--reason", "x", "--revise"];
+    desk.refuses(&pdf, &["as the ledger has it, revision 1"]);
+}
+
+#[test]
+fn a_corrected_order_keeps_the_day_that_was_chosen_for_it() {
+    let desk = Desk::new();
+    let asked =
+        order_text("").replace("start = 2026-10-14", "start = \"first suitable\"");
+    desk.write("order.toml", &asked.replace("150 lb", "170 lb"));
+    let revise = ["reprint", "order.toml", "--reason", "weight", "--revise"];
+    let said = desk.run(&revise, 0);
+    assert!(!said.contains("what changed"), "the same drink by weight: {said}");
+    let labels = desk.printed("reprints/HB-20417/labels-revision-1.pdf");
+    assert!(labels.contains("14-Oct-2026"), "{labels}");
+    // Another day in the file must suit, as one that is given by hand.
+    desk.write("order.toml", &order_text("").replace("2026-10-14", "2026-10-16"));
+    desk.refuses(&revise, &["the day 2026-10-16 does not suit"]);
 }
 
 #[test]

@@ -93,10 +93,26 @@ pub struct Reprint {
     #[command(flatten)]
     pub laying: Laying,
 
-    /// Makes a revision with the times that the order comes to now, if they are not
-    /// those of the kit.
+    /// Makes a revision of what the order comes to now: from an order file that was
+    /// corrected, or with other times than those of the kit.
     #[arg(long)]
     pub revise: bool,
+
+    /// The patient's family name, corrected.
+    #[arg(long, value_name = "NAME")]
+    pub family: Option<String>,
+
+    /// The patient's given name, corrected.
+    #[arg(long, value_name = "NAME")]
+    pub given: Option<String>,
+
+    /// The patient's date of birth, corrected.
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = super::date)]
+    pub born: Option<NaiveDate>,
+
+    /// The patient's weight, corrected, such as "150 lb" or "68 kg".
+    #[arg(long, value_name = "WEIGHT")]
+    pub weight: Option<String>,
 
     /// The patient's new day of card 1; it must suit, as `days` says.
     #[arg(long, value_name = "YYYY-MM-DD", value_parser = super::date)]
@@ -122,8 +138,10 @@ pub struct Reprint {
 impl Reprint {
     /// What of the order is to be changed.
     pub fn change(&self) -> Change {
-        let Self { start, lunch, dinner, bedtime, wake, .. } = *self;
-        Change { start, lunch, dinner, bedtime, wake }
+        let Self { born, start, lunch, dinner, bedtime, wake, .. } = *self;
+        let (family, given) = (self.family.clone(), self.given.clone());
+        let weight = self.weight.clone();
+        Change { family, given, born, weight, start, lunch, dinner, bedtime, wake }
     }
 }
 

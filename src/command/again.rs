@@ -19,6 +19,8 @@ use crate::proof::carried_orders;
 /// The order that was named.
 pub(super) struct Target {
     pub source: Arc<Source>,
+    /// What is to take its place in a revision.
+    pub corrected: Option<Arc<Source>>,
     /// Beside which the laboratory's file is.
     pub path: PathBuf,
     /// The slot whose code was named.
@@ -57,13 +59,7 @@ pub(super) fn find(args: &Args) -> Result<Target, Vec<Fault>> {
     };
     let source = match (from_file, &stored) {
         (Some((_, source)), _) => source,
-        (None, Some(kit)) => Source::new(
-            format!("order {} of the ledger", kit.order),
-            kit.person
-                .as_ref()
-                .map(|person| person.order_text.clone())
-                .unwrap_or_default(),
-        ),
+        (None, Some(kit)) => kept_text(kit),
         (None, None) => return Err(vec![unknown(&args.what)]),
     };
     // A PDF can lie anywhere; an order lies beside its laboratory's file.
@@ -74,7 +70,14 @@ pub(super) fn find(args: &Args) -> Result<Target, Vec<Fault>> {
         true => Some(input::read_bytes(named, input::PDF_MAX_BYTES).map_err(one)?),
         false => None,
     };
-    Ok(Target { source, path, slot, pdf, book: ledger.zip(stored), stamp })
+    let book = ledger.zip(stored);
+    Ok(Target { source, corrected: None, path, slot, pdf, book, stamp })
+}
+
+/// The order as the ledger has it.
+fn kept_text(kit: &StoredKit) -> Arc<Source> {
+    let text = kit.person.as_ref().map(|person| person.order_text.clone());
+    Source::new(format!("order {} of the ledger", kit.order), text.unwrap_or_default())
 }
 
 /// Where the ledger is; `None` if there is none and the number is given instead.

@@ -179,8 +179,10 @@ fn other_text(
             _ => Fault::new(
                 format!("{} is of another text of this order", path.display()),
                 format!(
-                    "it may be with the patient: move {} away to give it up, or name \
-                     another folder with --out",
+                    "it may be with the patient: for a corrected order make a revision \
+                     with kitwright reprint {} --reason \u{2026} --revise; or move {} away \
+                     to give it up, or name another folder with --out",
+                    source.name,
                     folder.display()
                 ),
             )

@@ -2,7 +2,6 @@
 
 use std::fmt::Write;
 use std::path::PathBuf;
-use std::sync::Arc;
 
 use chrono::NaiveDate;
 
@@ -10,8 +9,8 @@ use super::again::{self, Target};
 use super::{Outcome, complain, note, placing, print, today_of, workshop_for};
 use crate::cli::Reprint as Args;
 use crate::days::Search;
-use crate::fault::{Fault, Source};
-use crate::ledger::{Document, Reprint, What, digest};
+use crate::fault::Fault;
+use crate::ledger::{Document, Reprint, What, difference, digest};
 use crate::order::rewrite::{Change, changed};
 use crate::output::Staged;
 use crate::proof::FileKind;
@@ -21,13 +20,16 @@ use crate::workshop::{Planned, Workshop};
 
 pub(super) fn reprint(args: &Args) -> Outcome {
     let text = workshop_for(&args.again, &args.making).and_then(|mut shop| {
-        let target = again::find(&args.again)?;
+        let mut target = again::find(&args.again)?;
+        if args.revise {
+            target.take_correction().map_err(|fault| vec![fault])?;
+        }
         let planned = target.plan(&mut shop)?;
         let change = args.change();
         if change.is_none() && !args.revise {
             same(args, &mut shop, target, planned)
         } else {
-            revised(args, &mut shop, target, &planned, &change)
+            revised(args, &mut shop, target, &planned, change)
         }
     });
     match text {
@@ -78,21 +80,32 @@ fn same(
     Ok(text)
 }
 
-/// New paper, labels and packing slip for a day with other times.
+/// New paper, labels and packing slip for an order that was changed, or that comes to
+/// other times.
 fn revised(
     args: &Args,
     shop: &mut Workshop,
     mut target: Target,
     before: &Planned,
-    change: &Change,
+    mut change: Change,
 ) -> Result<String, Vec<Fault>> {
     target.may_be_revised(before, args.revise)?;
-    let source = changed(&target.source, change);
-    match change.start {
-        Some(start) => suits(args, shop, &source, &target, start)?,
-        None => note_the_day(args, before),
+    let basis = target.corrected.as_ref().unwrap_or(&target.source);
+    let was = before.order.start.as_ref().map(|start| start.date);
+    let mut source = changed(basis, &change);
+    let (order, ..) = shop.read(&source, &target.path)?;
+    if order.first_suitable.is_some() {
+        // It was chosen once, and the patient knows it.
+        change.start = was;
+        source = changed(basis, &change);
     }
     let mut planned = shop.plan(&source, &target.path)?;
+    same_person(before, &planned)?;
+    let start = planned.order.start.as_ref().map(|start| start.date);
+    match start.filter(|start| args.start.is_some() || Some(*start) != was) {
+        Some(start) => suits(args, &planned, start)?,
+        None => note_the_day(args, before),
+    }
     let stock = target.stock(shop, &args.making, &planned)?;
     let kit = new_kit(&planned, &stock.name, Vec::new());
     let placing = placing(&args.laying, Some(&planned.lab.lab), None)?;
@@ -136,6 +149,11 @@ fn revised(
         text.push_str("what changed, before (-) and now (+):\n");
         text.push_str(&changes);
     }
+    let (old, new) = (&target.source.text, &planned.order.source.text);
+    if old != new {
+        let lines = difference(old, new);
+        let _ = writeln!(text, "the order, before (-) and now (+):\n{lines}");
+    }
     for finding in &planned.plan.findings {
         let level = finding.level.word();
         let _ = writeln!(text, "{level}: {}: {}", finding.code, finding.text);
@@ -144,17 +162,25 @@ fn revised(
     Ok(text)
 }
 
+/// Refuses a text with names and birth date of somebody else: one that was
+/// corrected has one of the three as it was.
+fn same_person(before: &Planned, now: &Planned) -> Result<(), Vec<Fault>> {
+    let (was, is) = (&before.order.patient, &now.order.patient);
+    if was.family == is.family || was.given == is.given || was.born == is.born {
+        return Ok(());
+    }
+    Err(vec![Fault::new(
+        format!("the order {} is of another patient", now.order.number),
+        "a correction keeps the family name, the given name or the birth date; for \
+         somebody else make a new order with a number of its own",
+    )])
+}
+
 /// Refuses a new day that does not suit.
-fn suits(
-    args: &Args,
-    shop: &mut Workshop,
-    source: &Arc<Source>,
-    target: &Target,
-    start: NaiveDate,
-) -> Result<(), Vec<Fault>> {
-    let (order, protocol, lab) = shop.read(source, &target.path)?;
+fn suits(args: &Args, planned: &Planned, start: NaiveDate) -> Result<(), Vec<Fault>> {
     let today = today_of(&args.again).map_err(|fault| vec![fault])?;
-    let search = Search::new(&order, &protocol, &lab.lab, today)?;
+    let Planned { order, protocol, lab, .. } = planned;
+    let search = Search::new(order, protocol, &lab.lab, today)?;
     let against = search.day(start).against;
     let faults: Vec<Fault> = against
         .iter()

@@ -112,8 +112,10 @@ pub(super) fn taken(kit: &NewKit, stored: &StoredKit, again: Again) -> Option<Fa
     Some(kit.fault(
         format!("{made} from another text{revision}"),
         format!(
-            "if this is another kit, give it a number of its own; if it is the same kit \
-             changed, record a revision. in the ledger (-) and now (+):\n{}",
+            "if this is another kit, give it a number of its own; if it is this one \
+             corrected: kitwright reprint {} --reason \u{2026} --revise. in the ledger (-) \
+             and now (+):\n{}",
+            kit.source.name,
             difference(&person.order_text, &kit.source.text)
         ),
     ))
@@ -121,7 +123,7 @@ pub(super) fn taken(kit: &NewKit, stored: &StoredKit, again: Again) -> Option<Fa
 
 /// The lines in which two orders differ, each with its number. Characters in which two
 /// lines differ that look alike are written as numbers.
-fn difference(old: &str, new: &str) -> String {
+pub(crate) fn difference(old: &str, new: &str) -> String {
     let diff = TextDiff::from_lines(old, new);
     let looks = |text: &str| {
         text.lines().map(|line| line.nfc().collect()).collect::<HashSet<_>>()

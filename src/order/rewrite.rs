@@ -11,8 +11,13 @@ use toml::de::{DeTable, DeValue};
 use crate::fault::Source;
 
 /// What of an order is to be changed: `None` leaves it as it is.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Change {
+    pub family: Option<String>,
+    pub given: Option<String>,
+    pub born: Option<NaiveDate>,
+    /// As an order writes it: `150 lb`.
+    pub weight: Option<String>,
     pub start: Option<NaiveDate>,
     pub lunch: Option<NaiveTime>,
     pub dinner: Option<NaiveTime>,
@@ -35,15 +40,23 @@ pub fn changed(source: &Source, change: &Change) -> Arc<Source> {
         text = without_line(&text, "first_suitable_from");
         text = with_value(&text, None, "start", &start.to_string());
     }
-    for (key, time) in [
-        ("lunch", change.lunch),
-        ("dinner", change.dinner),
-        ("bedtime", change.bedtime),
-        ("wake", change.wake),
+    let quoted = |text: &Option<String>| {
+        text.as_ref().map(|text| toml_edit::value(text).to_string())
+    };
+    let wall =
+        |time: Option<NaiveTime>| time.map(|time| time.format("%H:%M").to_string());
+    for (table, key, value) in [
+        ("patient", "family", quoted(&change.family)),
+        ("patient", "given", quoted(&change.given)),
+        ("patient", "born", change.born.map(|date| date.to_string())),
+        ("patient", "weight", quoted(&change.weight)),
+        ("routine", "lunch", wall(change.lunch)),
+        ("routine", "dinner", wall(change.dinner)),
+        ("routine", "bedtime", wall(change.bedtime)),
+        ("routine", "wake", wall(change.wake)),
     ] {
-        if let Some(time) = time {
-            let time = time.format("%H:%M").to_string();
-            text = with_value(&text, Some("routine"), key, &time);
+        if let Some(value) = value {
+            text = with_value(&text, Some(table), key, &value);
         }
     }
     Arc::new(Source { text, ..source.clone() })
@@ -110,6 +123,10 @@ mod tests {
     use super::*;
 
     const CHANGE: Change = Change {
+        family: None,
+        given: None,
+        born: None,
+        weight: None,
         start: NaiveDate::from_ymd_opt(2026, 10, 21),
         lunch: None,
         dinner: None,
@@ -121,6 +138,24 @@ mod tests {
     fn case(why: &str, text: &str, wanted: &str) {
         let source = Source::new("order.toml", text);
         assert_eq!(changed(&source, &CHANGE).text, wanted, "{why}");
+    }
+
+    #[test]
+    fn names_are_quoted_as_they_must_be() {
+        let change = Change {
+            family: Some("O'Hara \"Bo\" \\ #1".into()),
+            born: NaiveDate::from_ymd_opt(1984, 3, 9),
+            weight: Some("68 kg".into()),
+            ..Change::default()
+        };
+        let source = Source::new("order.toml", "[patient] # who\nfamily = \"Ohara\"\n");
+        let text = &changed(&source, &change).text;
+        let read: toml_edit::DocumentMut = text.parse().unwrap();
+        let patient = &read["patient"];
+        assert_eq!(patient["family"].as_str(), change.family.as_deref(), "{text}");
+        assert_eq!(patient["weight"].as_str(), Some("68 kg"), "{text}");
+        assert!(text.contains("\nborn = 1984-03-09\n"), "{text}");
+        assert!(text.starts_with("[patient] # who\n"), "{text}");
     }
 
     #[test]

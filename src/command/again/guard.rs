@@ -3,18 +3,53 @@
 
 use std::sync::Arc;
 
-use super::Target;
+use super::{Target, kept_text};
 use crate::cli::Making;
 use crate::command::note;
 use crate::fault::{Fault, Source};
 use crate::imposition::Placing;
 use crate::kept::{self, Compared};
-use crate::ledger::StoredKit;
+use crate::ledger::{StoredKit, digest};
 use crate::proof::{FileKind, attached_orders};
 use crate::stock::{self, Stock};
 use crate::workshop::{Planned, Workshop};
 
 impl Target {
+    /// Takes the order file that was named as a correction, if its text is not that of
+    /// the ledger.
+    ///
+    /// # Errors
+    ///
+    /// A text that a revision replaced; faults of reading the ledger.
+    pub(in crate::command) fn take_correction(&mut self) -> Result<(), Fault> {
+        let Some((ledger, stored)) = &self.book else { return Ok(()) };
+        // What a PDF carries was an order once, and nobody corrects it there.
+        if self.pdf.is_some() || stored.is_of(&self.source.text) {
+            return Ok(());
+        }
+        let digest = digest(self.source.text.as_bytes());
+        for entry in ledger.history(&stored.order)? {
+            if entry.sealed.is_some_and(|sealed| sealed.input_digest == digest) {
+                return Err(Fault::new(
+                    format!(
+                        "{} is the order {} as it was before revision {}",
+                        self.source.name, stored.order, stored.revision
+                    ),
+                    format!(
+                        "correct the order as it is now: a PDF of the revision carries it; \
+                         or name the order, with what changes: kitwright reprint {} \
+                         --bedtime \u{2026}",
+                        stored.order
+                    ),
+                )
+                .at(&self.source, 0..0, ""));
+            }
+        }
+        let kept = kept_text(stored);
+        self.corrected = Some(std::mem::replace(&mut self.source, kept));
+        Ok(())
+    }
+
     /// The order, planned as it is now.
     ///
     /// # Errors
@@ -190,9 +225,11 @@ fn same(source: &Arc<Source>, kit: &StoredKit) -> Result<(), Fault> {
             }
         ),
         format!(
-            "to print what the ledger has, name the order: {}; to change it, use reprint \
-             with the new times",
-            kit.order
+            "to print what the ledger has, name the order: {0}; to put this text in its \
+             place, once it is corrected: kitwright reprint {1} --reason \u{2026} --revise; \
+             to change a single value: kitwright reprint {0} --weight \u{2026} (see \
+             kitwright reprint --help)",
+            kit.order, source.name
         ),
     )
     .at(source, 0..0, ""))

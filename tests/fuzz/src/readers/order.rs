@@ -147,11 +147,11 @@ pub fn written(order: &Order, plan: &Plan) {
 fn rewritten(source: &Arc<Source>, order: &Order) {
     let time = |hour, minute| NaiveTime::from_hms_opt(hour, minute, 0);
     let change = Change {
-        start: None,
         lunch: time(12, 31),
         dinner: time(17, 16),
         bedtime: time(22, 31),
         wake: time(6, 31),
+        ..Change::default()
     };
     let changed_text = changed(source, &change);
     let again = match order_of(&changed_text) {
