@@ -16,7 +16,7 @@ mod sheet;
 mod steps;
 mod timeline;
 
-use chrono::NaiveDate;
+use chrono::{NaiveDate, NaiveTime};
 use serde::Serialize;
 
 use crate::clock::{Moment, Pass};
@@ -192,12 +192,18 @@ impl Kit<'_> {
     }
 
     fn day_and_time(&self, moment: Moment) -> String {
-        say!(
-            self.words,
-            "card-day-and-time",
-            day = self.day(moment.date_naive()),
-            time = self.exact_time(moment)
-        )
+        self.time_of_day(self.day(moment.date_naive()), moment)
+    }
+
+    /// The day, as it is written already, and the time of a moment. Midnight as a word
+    /// is at either end of a day: there it says at which.
+    fn time_of_day(&self, day: String, moment: Moment) -> String {
+        let time = self.exact_time(moment);
+        if self.style() == ClockStyle::Twelve && moment.time() == NaiveTime::MIN {
+            say!(self.words, "card-day-and-midnight", day = day, time = time)
+        } else {
+            say!(self.words, "card-day-and-time", day = day, time = time)
+        }
     }
 
     /// The patient's name for sheets: "OKONKWO-REYES, Marisol".

@@ -322,6 +322,37 @@ fn midnight_fits_the_columns_of_large_print() {
     }
 }
 
+/// A date and a time that both stand twice say which they are. That midnight needs to
+/// say which end of a date it is: NIST, "Times of Day FAQs", from memory.
+#[test]
+fn a_label_says_which_midnight_and_which_of_two_times() {
+    let mut shop = workshop();
+    for stock in stock::builtin_names() {
+        for (language, midnight, second) in [
+            (
+                "en",
+                "Planned 12 midnight into 15-Oct-2026",
+                "Planned 01-Nov-2026, 1:15 am (2nd)",
+            ),
+            ("es", "Prevista medianoche, inicia 15-oct-2026", "1:15 a. m. (2.ª)"),
+        ] {
+            let settings = format!(
+                "language = \"{language}\"\nclock = \"12h\"\nstock = \"{stock}\""
+            );
+            let at_midnight = order_set(&settings).replace("22:30", "00:00");
+            let clocks_back = order_set(&settings)
+                .replace("2026-10-14", "2026-10-31")
+                .replace("22:30", "20:00")
+                .replace("06:30", "00:15");
+            for (order, wanted) in [(at_midnight, midnight), (clocks_back, second)] {
+                let (_, made) = make_and_prove(&mut shop, &order);
+                let text = printed_in(&made.batch.labels);
+                assert!(text.contains(wanted), "{wanted}: {text}");
+            }
+        }
+    }
+}
+
 #[test]
 fn every_stock_takes_a_longest_order_number_and_an_ordinary_name() {
     let mut shop = workshop();
@@ -558,7 +589,11 @@ fn the_other_protocol_fits_every_size_and_language() {
 
 /// Everything that is printed on the paper, as one text.
 fn printed(made: &MadeKit) -> String {
-    let pages = read(&made.batch.paper).unwrap();
+    printed_in(&made.batch.paper)
+}
+
+fn printed_in(pdf: &[u8]) -> String {
+    let pages = read(pdf).unwrap();
     let glyphs = pages.iter().flat_map(|page| &page.glyphs);
     glyphs.map(|glyph| glyph.text.as_str()).collect::<String>().replace('\u{A0}', " ")
 }

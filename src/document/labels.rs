@@ -142,8 +142,7 @@ fn label(kit: &Kit, slot: &PlannedSlot, cell: Cell) -> Label {
             } else {
                 kit.day(at.date_naive())
             };
-            let time = say!(words, "card-day-and-time", day = day, time = kit.time(at));
-            say!(words, "label-planned", time = time)
+            say!(words, "label-planned", time = kit.time_of_day(day, at))
         }
         None => say!(words, "label-planned-spare"),
     };

@@ -5,7 +5,7 @@
 use chrono::{NaiveDate, Timelike};
 
 use super::facts::{read_times, with_figures};
-use super::tables::{card_name, day};
+use super::tables::{card_name, dated, day};
 use super::text::bare;
 use super::{Difference, Part};
 use crate::document::Kit;
@@ -35,20 +35,29 @@ pub(super) fn compare(
         title = title(kit, slot)
     );
     let mut wanted = vec![kit.order.patient.family.to_uppercase(), code.clone(), heading];
-    if slot.collect_at.is_none() {
-        wanted.push(say!(words, "label-planned-spare"));
-    }
+    wanted.push(match slot.collect_at {
+        None => say!(words, "label-planned-spare"),
+        Some(at) => {
+            let date = at.date_naive();
+            let day = match kit.plan.is_dated() {
+                true => words.label_date(date),
+                false => day(kit, date),
+            };
+            say!(words, "label-planned", time = dated(kit, day, at))
+        }
+    });
     for wanted in wanted.iter().filter(|wanted| !text.contains(&bare(wanted))) {
         differ(format!("expected \"{wanted}\" on the label {code}"));
     }
 
     let born = say!(words, "label-born-short", date = DATE);
-    let planned = say!(words, "label-planned", time = DATE);
     let birth_date = kit.order.patient.born;
     if !has_after(text, &born, |after| read_date(words, after) == Some(birth_date)) {
         differ(format!("expected the birth date {birth_date} on the label {code}"));
     }
-    if let Some(date) = slot.collect_at.map(|at| at.date_naive()) {
+    if let Some(at) = slot.collect_at {
+        let date = at.date_naive();
+        let planned = say!(words, "label-planned", time = dated(kit, DATE.into(), at));
         let is_right = |after: &str| {
             if kit.plan.is_dated() {
                 return read_date(words, after) == Some(date);

@@ -4,13 +4,13 @@
 //! Written a second time on purpose: a mistake in the documents that sets a
 //! value beside another label is not made here, too.
 
-use chrono::NaiveDate;
+use chrono::{NaiveDate, Timelike};
 
 use super::rows::{Table, compare};
 use super::{Difference, Part};
 use crate::clock::{Moment, Pass};
 use crate::document::{Cover, Kit, medicine_and_form, sheet_version};
-use crate::order::{Paper, TextSize};
+use crate::order::{ClockStyle, Paper, TextSize};
 use crate::plan::{Action, Amount, Level, PlannedDose, PlannedSlot, Shifted, Stretch};
 use crate::protocol::Allowed;
 use crate::words::{Words, say};
@@ -41,8 +41,19 @@ pub(super) fn day(kit: &Kit, date: NaiveDate) -> String {
 }
 
 fn day_and_time(kit: &Kit, moment: Moment) -> String {
-    let day = day(kit, moment.date_naive());
-    say!(kit.words, "card-day-and-time", day = day, time = exact_time(kit, moment))
+    dated(kit, day(kit, moment.date_naive()), moment)
+}
+
+/// A day that is written already, and a time of it; midnight as a word says which end
+/// of the day it is.
+pub(super) fn dated(kit: &Kit, day: String, moment: Moment) -> String {
+    let time = exact_time(kit, moment);
+    match (kit.order.clock, moment.hour(), moment.minute()) {
+        (ClockStyle::Twelve, 0, 0) => {
+            say!(kit.words, "card-day-and-midnight", day = day, time = time)
+        }
+        _ => say!(kit.words, "card-day-and-time", day = day, time = time),
+    }
 }
 
 /// A time of day, with its day where that is not the day of `other`.

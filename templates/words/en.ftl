@@ -299,6 +299,7 @@ card-medicines = Medicines: when I really took them
 card-medicine-other = Other medicines, vitamins, creams
 card-sign = I did these cards myself. Name and date:
 card-day-and-time = { $day }, { $time }
+card-day-and-midnight = { $time } into { $day }
 
 ### Return checklist
 

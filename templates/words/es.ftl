@@ -305,6 +305,7 @@ card-medicines = Medicinas: cuándo las usé en realidad
 card-medicine-other = Otras medicinas, vitaminas, cremas
 card-sign = Estas tarjetas las hice yo. Nombre y fecha:
 card-day-and-time = { $day }, { $time }
+card-day-and-midnight = { $time }, inicia { $day }
 
 ### Return checklist
 
