@@ -3,11 +3,12 @@
 //! `list` reads and plans the orders and cuts them into parts, `part` makes and
 //! proves the files of one part, `crew` spreads the parts over threads, `journal`
 //! remembers in the run's folder what is whole, so that a run that was stopped
-//! goes on where it was. `manifest` and `printing` say what there is and how to
+//! goes on where it was, and `given` what was given to it. `manifest` and `printing` say what there is and how to
 //! print it.
 
 pub mod book;
 pub mod crew;
+pub mod given;
 pub mod journal;
 pub mod list;
 pub mod manifest;

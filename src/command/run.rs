@@ -16,6 +16,7 @@ use crate::ledger::{RunCounts, digest};
 use crate::making::RunFacts;
 use crate::proof::FileKind;
 use crate::run::book::Book;
+use crate::run::given::Given;
 use crate::run::journal::{Begun, Ended, FileRecord, Journal, PartRecord};
 use crate::run::list::{Asked, LeftOut, List, Status, list};
 use crate::run::part::{Making, file_name, make_part};
@@ -91,14 +92,15 @@ fn carry_out(args: &Run) -> Result<Outcome, Vec<Fault>> {
         Some(journal) => journal,
         None => Journal::open(&args.out).map_err(one)?,
     };
-    let digest = run_digest(args, &shop, &list, &making);
+    let given = given(args, &shop, &list, &making);
+    let digest = given.digest();
     let begun = match earlier {
         Some(earlier) if earlier.is_of(&digest) => earlier,
-        Some(earlier) => return Err(vec![differs(args, &earlier)]),
+        Some(earlier) => return Err(vec![differs(args, &earlier, &journal, &given)]),
         None => {
             nothing_in_the_way(&journal, &making).map_err(one)?;
             let begun = Begun::new(began, today, args.shard, whole, digest, &list);
-            journal.begin(&begun).map_err(one)?;
+            journal.begin(&begun, &given).map_err(one)?;
             begun
         }
     };
@@ -154,7 +156,14 @@ fn nothing_in_the_way(journal: &Journal, making: &Making) -> Result<(), Fault> {
 
 fn holds_a_run(args: &Run, journal: &Journal, earlier: &Begun) -> Fault {
     let out = args.out.display();
-    if matches!(journal.ended(earlier), Ok(Some(_))) {
+    let has_ended = matches!(journal.ended(earlier), Ok(Some(_)));
+    if has_ended && earlier.parts == 0 {
+        return Fault::new(
+            format!("{out} holds the run {}, in which no kit was made", earlier.run),
+            "take that folder away, which has nothing to print, or name another with --out",
+        );
+    }
+    if has_ended {
         return Fault::new(
             format!("{out} holds the run {}, which is done", earlier.run),
             "name another folder with --out; to print it again, use the commands it \
@@ -167,7 +176,7 @@ fn holds_a_run(args: &Run, journal: &Journal, earlier: &Begun) -> Fault {
     )
 }
 
-fn differs(args: &Run, earlier: &Begun) -> Fault {
+fn differs(args: &Run, earlier: &Begun, journal: &Journal, given: &Given) -> Fault {
     if !earlier.is_of_this_program() {
         return Fault::new(
             format!(
@@ -181,15 +190,20 @@ fn differs(args: &Run, earlier: &Begun) -> Fault {
              another folder with --out",
         );
     }
+    let differences = journal.given().unwrap_or_default().differences(given);
+    let lines = differences.iter().map(|line| format!("\n- {}", visible(line)));
     Fault::new(
         format!(
-            "the orders, the laboratory's file, the settings or the program are not those \
-             with which the run {} in {} began",
+            "the orders, the laboratory's file or the settings are not those with which the \
+             run {} in {} began",
             earlier.run,
             args.out.display()
         ),
-        "give the command just as it was; orders that were mended or added go into a run \
-         of their own, with another --out",
+        format!(
+            "give the command just as it was; orders that were mended or added go into a \
+             run of their own, with another --out. What is other:{}",
+            lines.collect::<String>()
+        ),
     )
 }
 
@@ -217,22 +231,30 @@ fn laid(args: &Run, list: &List) -> Result<Placing, Vec<Fault>> {
     Ok(placing)
 }
 
-/// Of everything that decides what is printed and where it is remembered.
-fn run_digest(args: &Run, shop: &Workshop, list: &List, making: &Making) -> String {
+/// Everything that decides what is printed and where it is remembered.
+fn given(args: &Run, shop: &Workshop, list: &List, making: &Making) -> Given {
     let lab = list.lab.as_ref();
     let text = |path: &std::path::PathBuf| std::fs::read(path).unwrap_or_default();
-    let all = format!(
-        "{} {} {} {:?} {:?} {} {:?} {}",
-        list.digest(),
-        lab.map_or_else(String::new, |lab| digest(lab.lab.source.text.as_bytes())),
-        digest(lab.and_then(|lab| lab.logo.as_deref()).unwrap_or_default()),
-        making,
-        args.orders.shared.protocol.as_ref().map(|path| digest(&text(path))),
-        shop.fonts_digest(),
-        args.ledger,
-        list.left_out.iter().map(|out| format!("{out:?}")).collect::<String>(),
+    let logo = lab.and_then(|lab| lab.logo.as_deref()).unwrap_or_default();
+    let protocol = args.orders.shared.protocol.as_ref().map(|path| digest(&text(path)));
+    let lab_text = lab.map_or_else(String::new, |lab| lab.lab.source.text.clone());
+    let mut stocks: Vec<String> =
+        list.parts.iter().map(|part| format!("{:?}", part.stock)).collect();
+    stocks.sort();
+    stocks.dedup();
+    let parts = format!("{stocks:?} {} {}", args.laying.start_at, args.kits_per_file);
+    let mut given = Given::new(list);
+    given.set("the stock, --start-at or --kits-per-file", parts);
+    given.set("the laboratory's file", lab_text);
+    given.set("the logo", digest(logo));
+    given.set(
+        "how labels lie, or --archive",
+        format!("{:?} {}", making.placing, making.archive),
     );
-    digest(all.as_bytes())
+    given.set("the protocol file", protocol.unwrap_or_default());
+    given.set("the fonts", shop.fonts_digest().to_owned());
+    given.set("the name of the ledger", format!("{:?}", args.ledger));
+    given
 }
 
 impl Room<'_> {

@@ -18,6 +18,7 @@ use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 
 use self::home::Home;
+use super::given::Given;
 use super::list::{LeftOut, PartList, Status};
 use crate::fault::{Fault, visible};
 use crate::input;
@@ -289,8 +290,14 @@ impl Journal {
     /// # Errors
     ///
     /// A fault if it cannot be written.
-    pub fn begin(&self, begun: &Begun) -> Result<(), Fault> {
+    pub fn begin(&self, begun: &Begun, given: &Given) -> Result<(), Fault> {
+        self.put("given.json", given)?;
         self.put("run.json", begun)
+    }
+
+    /// What the folder's run was given, if that can be read: it only explains.
+    pub fn given(&self) -> Option<Given> {
+        self.read("given.json").ok().flatten()
     }
 
     /// The record of a part of the run, if it is of this run and these orders, and

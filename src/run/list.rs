@@ -321,17 +321,4 @@ impl List {
     pub fn kits(&self) -> usize {
         self.parts.iter().map(|part| part.orders.len()).sum()
     }
-
-    /// What is the same for a run and for its going on later: every order with
-    /// its text, in order.
-    pub fn digest(&self) -> String {
-        let mut text = String::new();
-        for part in &self.parts {
-            text.push_str(&format!("part {:?} {}\n", part.stock, part.start_at));
-            for (order, input) in part.orders.iter().zip(&part.inputs) {
-                text.push_str(&format!("{order} {input}\n"));
-            }
-        }
-        digest(text.as_bytes())
-    }
 }

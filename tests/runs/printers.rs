@@ -269,6 +269,20 @@ fn no_command_is_given_to_send_a_file_again_that_holds_something_void() {
     assert_eq!(calls(&desk).len(), 6, "nothing is printed twice");
 }
 
+#[test]
+fn something_void_in_one_file_keeps_no_other_from_its_printer() {
+    let desk = Desk::with(3);
+    install_lp(&desk, "exit 0");
+    let file = desk.path("ledger.db");
+    let more = ["--resume", "--ledger", file.to_str().unwrap()];
+    ends(&run(&desk, &more), 0, "-- ");
+    reprint(&desk, &crate::desk::number(1));
+    let output = run(&desk, &[&PRINT[..], &["--yes"], &more].concat());
+    ends(&output, 1, "paper-01.pdf holds sheets or labels that were made again since");
+    ends(&output, 1, "packing-02.pdf is at front");
+    assert_eq!(calls(&desk), all_calls(&desk)[3..]);
+}
+
 /// A laboratory with two printers of labels and one of paper.
 fn write_lab(desk: &Desk, queues: [&str; 3]) {
     let [front, back, spare] = queues;

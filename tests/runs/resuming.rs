@@ -72,6 +72,15 @@ fn a_run_that_is_done_makes_nothing_again() {
 }
 
 #[test]
+fn a_run_that_made_nothing_says_so_and_not_that_it_is_done() {
+    let desk = Desk::with(1);
+    desk.order(0, &order_text("").replace("150 lb", "heavy"));
+    ends(&desk.run("out", &[]), 1, "0 kits");
+    desk.order(0, &order_text(""));
+    ends(&desk.run("out", &[]), 1, "in which no kit was made");
+}
+
+#[test]
 fn a_run_into_an_empty_folder_may_be_given_with_resume() {
     let desk = Desk::with(1);
     ends(&desk.run("out", &["--resume"]), 0, "1 kit proven and written");
@@ -83,14 +92,22 @@ const DIFFERS: &str = "are not those with which the run";
 fn a_run_does_not_go_on_with_other_orders() {
     let desk = killed();
     let before = desk.files("out");
+    let differs = |wanted: &str| {
+        let output = resume(&desk);
+        ends(&output, 1, DIFFERS);
+        let said = said(&output);
+        assert!(said.contains(&format!("What is other:\n         {wanted}")), "{said}");
+    };
     desk.order(20, &order_text("").replace("22:30", "22:45"));
-    ends(&resume(&desk), 1, DIFFERS);
+    differs("- the order HB-50020: has another text\n");
+    desk.order(20, &order_text("").replace("150 lb", "heavy"));
+    differs("- the order HB-50020: is wrong now\n");
     desk.order(20, &order_text(""));
     desk.order(24, &order_text(""));
-    ends(&resume(&desk), 1, DIFFERS);
+    differs("- the order HB-50024: is new\n");
     std::fs::remove_file(desk.path("orders/HB-50024.toml")).unwrap();
     std::fs::remove_file(desk.path("orders/HB-50020.toml")).unwrap();
-    ends(&resume(&desk), 1, DIFFERS);
+    differs("- the order HB-50020: was there, and is not\n");
     assert!(desk.files("out") == before, "nothing was written");
     desk.order(20, &order_text(""));
     ends(&resume(&desk), 0, "24 kits");

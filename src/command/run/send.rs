@@ -154,6 +154,7 @@ fn send_all(room: &mut Room, jobs: &[&Sending]) -> Result<Outcome, Vec<Fault>> {
         )]);
     }
     let mut loaded = stocks.first().copied();
+    let mut outcome = Outcome::Done;
     if !room.args.yes && !asked(jobs, loaded).map_err(|fault| vec![fault])? {
         note("nothing was printed\n");
         return Ok(Outcome::Done);
@@ -168,33 +169,44 @@ fn send_all(room: &mut Room, jobs: &[&Sending]) -> Result<Outcome, Vec<Fault>> {
                     "{} and what follows were not printed\n",
                     sending.job.file
                 ));
-                return Ok(Outcome::Done);
+                return Ok(outcome);
             }
         }
         if STOP.load(Ordering::Relaxed) {
             note(&format!("stopped before {}\n", sending.job.file));
             return Ok(Outcome::Stopped);
         }
-        send_one(room, sending)?;
+        // Others may have been made again while the first were printed. What is void
+        // in one file keeps no other from its printer.
+        match void(room, sending).map_err(|fault| vec![fault])? {
+            Some(fault) => outcome = complain(&[fault]),
+            None => send_one(room, sending)?,
+        }
     }
-    Ok(Outcome::Done)
+    Ok(outcome)
+}
+
+/// Why a file is not sent in which something is void.
+fn void(room: &Room, sending: &Sending) -> Result<Option<Fault>, Fault> {
+    let void = match &room.book {
+        Some(book) => book.void(&sending.part)?,
+        None => Vec::new(),
+    };
+    Ok((!void.is_empty()).then(|| {
+        Fault::new(
+            format!(
+                "{} holds sheets or labels that were made again since: {}",
+                sending.job.file,
+                void.join(", ")
+            ),
+            BY_HAND,
+        )
+    }))
 }
 
 fn send_one(room: &mut Room, sending: &Sending) -> Result<(), Vec<Fault>> {
     let one = |fault| vec![fault];
     let file = &sending.job.file;
-    if let Some(book) = &room.book {
-        let void = book.void(&sending.part).map_err(one)?;
-        if !void.is_empty() {
-            return Err(vec![Fault::new(
-                format!(
-                    "{file} holds sheets or labels that were made again since: {}",
-                    void.join(", ")
-                ),
-                BY_HAND,
-            )]);
-        }
-    }
     // It may have been replaced while the question waited for its answer.
     room.journal.must_be(&sending.record).map_err(one)?;
     // First, so that power lost right after the printing prints nothing twice.
