@@ -15,9 +15,12 @@ mod reprint;
 mod run;
 mod stock;
 
+use std::collections::BTreeSet;
+use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Mutex;
 
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use clap::CommandFactory;
@@ -107,10 +110,21 @@ fn note(text: &str) {
     let _ = err.write_all(text.as_bytes()).and_then(|()| err.flush());
 }
 
-/// Shows faults on standard error.
+/// Shows faults on standard error. One that stands at a place of a file is shown once,
+/// whatever many orders meet it there.
 fn complain(faults: &[Fault]) -> Outcome {
+    // The hashes of what was shown: there can be a million.
+    static SHOWN: Mutex<BTreeSet<u64>> = Mutex::new(BTreeSet::new());
+    let is_new = |text: &str| {
+        let mut hasher = DefaultHasher::new();
+        text.hash(&mut hasher);
+        SHOWN.lock().is_ok_and(|mut shown| shown.insert(hasher.finish()))
+    };
     for fault in faults {
-        note(&format!("{}\n\n", fault.render()));
+        let text = fault.render();
+        if fault.place.is_none() || is_new(&text) {
+            note(&format!("{text}\n\n"));
+        }
     }
     let of_file = faults.iter().any(|fault| fault.of_file);
     if of_file { Outcome::Unusable } else { Outcome::Wrong }

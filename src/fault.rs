@@ -189,7 +189,8 @@ const LONGEST_WORD: usize = 200;
 /// The most names that a help lists.
 const MOST_LISTED: usize = 60;
 
-/// The candidate nearest to a misspelt `word`, if any is near.
+/// The candidate nearest to a misspelt `word`, if any is near; capitals count for
+/// nothing.
 pub fn nearest<'a>(
     word: &str,
     candidates: impl IntoIterator<Item = &'a str>,
@@ -199,11 +200,12 @@ pub fn nearest<'a>(
         return None;
     }
     let most = |known: &str| 1 + known.len() / 4;
+    let word = word.to_lowercase();
     candidates
         .into_iter()
         // Two words are at least as far apart as their lengths.
         .filter(|known| length.abs_diff(known.chars().count()) <= most(known))
-        .map(|known| (strsim::damerau_levenshtein(word, known), known))
+        .map(|known| (strsim::damerau_levenshtein(&word, &known.to_lowercase()), known))
         .filter(|(distance, known)| *distance <= most(known))
         .min()
         .map(|(_, known)| known)

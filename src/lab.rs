@@ -39,7 +39,7 @@ pub struct Lab {
     pub paper: Paper,
     pub clock: Option<ClockStyle>,
     /// Name of the label stock.
-    pub stock: Option<String>,
+    pub stock: Option<Found<String>>,
     /// The ledger's file, relative to the folder of this one.
     pub ledger: Option<String>,
     /// Number to call in an emergency.
@@ -146,7 +146,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
     let language = top.choice("language", &known);
     let paper = top.choice("paper", Paper::CHOICES);
     let clock = top.choice("clock", ClockStyle::CHOICES);
-    let stock = top.text("stock").map(|stock| stock.value);
+    let stock = top.text("stock");
     let ledger = top.text("ledger").and_then(|name| ledger(top, name));
     let emergency = top.printed("emergency", 40).map(|number| number.value);
     let mail = top.table("mail", mail).unwrap_or_default();

@@ -381,14 +381,17 @@ impl Workshop {
             stock.clone()
         } else if let Some(name) = &planned.order.stock {
             find_stock(&name.value)?
-        } else if let Some(name) = planned
-            .lab
-            .lab
-            .stock
-            .as_ref()
-            .filter(|_| planned.order.paper == planned.lab.lab.paper)
+        } else if let Some(name) = &planned.lab.lab.stock
+            && planned.order.paper == planned.lab.lab.paper
         {
-            find_stock(name)?
+            find_stock(&name.value).map_err(|mut faults| {
+                let source = &planned.lab.lab.source;
+                for fault in faults.iter_mut().filter(|fault| fault.place.is_none()) {
+                    let again = name.fault(source, &*fault.what, &*fault.help);
+                    fault.place = again.place;
+                }
+                faults
+            })?
         } else {
             find_stock(stock::default_for(planned.order.paper))?
         };

@@ -100,6 +100,33 @@ fn a_wrong_order_does_not_stop_the_others() {
     assert!(folder.path().join("kits/HB-20417/labels.pdf").exists());
 }
 
+#[test]
+fn what_is_wrong_with_the_laboratorys_file_is_shown_once_for_all_orders() {
+    for (right, wrong, what) in [
+        (
+            "stock     = \"letter-2x5\"",
+            "stock = \"letter-2x6\"",
+            "no label stock `letter-2x6`",
+        ),
+        ("America/Denver", "America/Denvr", "`America/Denvr` is no zone"),
+    ] {
+        let folder = tempfile::tempdir().unwrap();
+        for name in ["01-plain.toml", "06-large-print.toml", "logo.svg"] {
+            std::fs::copy(Path::new("demo-orders").join(name), folder.path().join(name))
+                .unwrap();
+        }
+        let lab = std::fs::read_to_string("demo-orders/lab.toml").unwrap();
+        std::fs::write(folder.path().join("lab.toml"), lab.replace(right, wrong))
+            .unwrap();
+        let made = make(folder.path().to_str().unwrap(), &folder.path().join("kits"));
+        code(&made, 1);
+        let said = err(&made);
+        assert_eq!(said.matches(what).count(), 1, "{said}");
+        assert!(said.contains("lab.toml:"), "{said}");
+        assert!(out(&made).contains("2 wrong"), "{}", out(&made));
+    }
+}
+
 #[cfg(unix)]
 #[test]
 fn nothing_in_a_folder_that_looks_like_an_order_is_passed_over() {

@@ -369,6 +369,7 @@ fn every_column_is_read_or_passed_over_on_purpose() {
             HEADER.replace('\n', ",Allergies\n"),
             "nothing says what the column `Allergies` holds",
         ),
+        (format!("Orders,,of this week\n{HEADER}"), "the row holds no headers of orders"),
         (String::new(), "the file is empty"),
         ("\n,,\n".into(), "the file is empty"),
     ] {
@@ -390,6 +391,20 @@ fn every_column_is_read_or_passed_over_on_purpose() {
     let columns = COLUMNS.replace("\"Given\"", "\"Pr\u{E9}nom\"");
     let table = HEADER.replace("Given", " Pre\u{301}nom ");
     assert_eq!(rows("o.csv", table.as_bytes(), &columns).len(), 0);
+}
+
+#[test]
+fn headers_in_other_capitals_are_shown_as_they_are_known() {
+    let table = HEADER.to_uppercase();
+    let faults = read("o.csv", table.as_bytes(), COLUMNS).unwrap_err();
+    let help = |what: &str| {
+        let fault = faults.iter().find(|fault| fault.what == what);
+        fault.unwrap_or_else(|| panic!("{what}: {faults:?}")).help.clone()
+    };
+    let missing = help("there is no column `Family`");
+    assert!(missing.starts_with("did you mean `FAMILY`?"), "{missing}");
+    let unknown = help("nothing says what the column `FAMILY` holds");
+    assert!(unknown.starts_with("did you mean `Family`?"), "{unknown}");
 }
 
 #[test]
@@ -1026,7 +1041,10 @@ fn the_orders_are_on_the_sheet_that_has_the_headers_or_the_name() {
     let faults = read("o.xlsx", &workbook(&many, ""), COLUMNS).unwrap_err();
     assert_eq!(faults[0].what, "the workbook has 101 sheets, more than 100");
     let faults = read("o.xlsx", &workbook(&sheets[..2], ""), COLUMNS).unwrap_err();
-    assert!(faults.iter().any(|f| f.what == "there is no column `No.`"), "{faults:?}");
+    assert!(
+        faults.iter().any(|f| f.what == "the row holds no headers of orders"),
+        "{faults:?}"
+    );
 }
 
 /// A part of 300 MB packs into a third of a megabyte.

@@ -109,6 +109,20 @@ impl<'a> Mapper<'a> {
         }
         let wanted = wanted(columns);
         let by_name = columns.mapped().is_empty();
+        let is_near = |name: &String| {
+            nearest(name, wanted.iter().map(|column| column.header.as_str())).is_some()
+        };
+        // An order has a number and a name at least.
+        if names.iter().filter(|name| is_near(name)).count() < 2 {
+            wrong(
+                "the row holds no headers of orders".into(),
+                "the headers are looked for in the first row that is not empty: take a \
+                 title above them out of the export, or name the file's headers in \
+                 [columns] of lab.toml"
+                    .into(),
+            );
+            return Err(faults);
+        }
         let known: Vec<&str> = names.iter().map(String::as_str).collect();
         let mut read = Vec::new();
         for column in &wanted {
