@@ -130,6 +130,8 @@ pub struct Journal {
     home: Home,
     /// Files that were not as the run had left them, and were written over.
     replaced: Mutex<Vec<PathBuf>>,
+    /// Files of the run that were not there any more.
+    gone: Mutex<Vec<PathBuf>>,
 }
 
 impl Journal {
@@ -154,7 +156,7 @@ impl Journal {
     pub fn open(out: &Path) -> Result<Self, Fault> {
         let home = Home::take(out)?;
         sweep(home.folder(), ".tmp");
-        Ok(Self { home, replaced: Mutex::default() })
+        Ok(Self { home, replaced: Mutex::default(), gone: Mutex::default() })
     }
 
     /// That the folder is still the one that was taken. Everything here asks first;
@@ -236,10 +238,13 @@ impl Journal {
     /// The files that were not as the run had left them and were made again, since
     /// this was asked last.
     pub fn replaced(&self) -> Vec<PathBuf> {
-        self.replaced
-            .lock()
-            .map(|mut files| std::mem::take(&mut *files))
-            .unwrap_or_default()
+        taken(&self.replaced)
+    }
+
+    /// The files that the run had made and that were there no more when it was looked
+    /// for them, since this was asked last.
+    pub fn gone(&self) -> Vec<PathBuf> {
+        taken(&self.gone)
     }
 
     /// Writes one of the run's own files and gives its record.
@@ -316,7 +321,7 @@ impl Journal {
             record.run == begun.ledger_name()
                 && record.is_of(list)
                 && record.is_sound()
-                && record.files().all(|file| self.has(file))
+                && self.has_all(record.files())
         }))
     }
 
@@ -336,8 +341,7 @@ impl Journal {
         let ended: Option<Ended> = self.read("end.json")?;
         Ok(ended.filter(|ended| {
             ended.run == begun.ledger_name()
-                && self.has(&ended.manifest)
-                && ended.packing.iter().all(|file| self.has(file))
+                && self.has_all(std::iter::once(&ended.manifest).chain(&ended.packing))
         }))
     }
 
@@ -405,6 +409,22 @@ impl Journal {
 
     pub fn path(&self, file: &str) -> PathBuf {
         self.home.out().join(file)
+    }
+
+    /// Whether all the files are as they were; remembers those that are gone.
+    fn has_all<'a>(&self, files: impl Iterator<Item = &'a FileRecord>) -> bool {
+        let mut all = true;
+        for file in files.filter(|file| !self.has(file)) {
+            all = false;
+            let path = self.path(&file.name);
+            if matches!(is_there(&path), Ok(false))
+                && let Ok(mut gone) = self.gone.lock()
+                && !gone.contains(&path)
+            {
+                gone.push(path);
+            }
+        }
+        all
     }
 
     fn has(&self, file: &FileRecord) -> bool {
@@ -534,6 +554,10 @@ impl Begun {
     pub fn is_of_this_program(&self) -> bool {
         self.program == env!("CARGO_PKG_VERSION")
     }
+}
+
+fn taken(files: &Mutex<Vec<PathBuf>>) -> Vec<PathBuf> {
+    files.lock().map(|mut files| std::mem::take(&mut *files)).unwrap_or_default()
 }
 
 fn part_name(part: usize) -> String {

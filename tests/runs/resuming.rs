@@ -153,7 +153,10 @@ fn a_run_does_not_go_on_with_other_measures_of_its_stock() {
     std::fs::write(&file, moved).unwrap();
     ends(&desk.run("out", &by_ones), 1, DIFFERS);
     std::fs::write(&file, stock).unwrap();
-    ends(&desk.run("out", &by_ones), 0, "4 kits");
+    let output = desk.run("out", &by_ones);
+    ends(&output, 0, "4 kits");
+    ends(&output, 0, "labels-03.pdf was no longer there, and is made again");
+    assert!(!said(&output).contains("paper-03.pdf was"), "{}", said(&output));
 }
 
 #[test]

@@ -62,8 +62,15 @@ pub(super) fn load(room: &Room) {
     note(&text);
 }
 
-/// Says which files were not as the run had left them.
+/// Says which files were not as the run had left them, or not there.
 pub(super) fn replaced(room: &Room) {
+    for path in room.journal.gone() {
+        note(&format!(
+            "note: {} was no longer there, and is made again: if it was printed, it is \
+             not to be printed twice\n",
+            path.display()
+        ));
+    }
     for path in room.journal.replaced() {
         note(&format!(
             "note: {} was not as the run had left it, and is made again: if it was \
