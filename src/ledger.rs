@@ -24,7 +24,7 @@ mod write;
 pub use chain::{Head, ShortHead, digest};
 pub use check::Checked;
 pub use entry::{Document, Entry, Kind, LABORATORY, PLAN, Sealed};
-pub use forget::Forgotten;
+pub use forget::{Forgotten, Which};
 pub use given::{Again, Basis, NewKit, Recorded, Reprint, RunCounts, Stamp, What};
 pub use kit::{Person, StoredKit};
 pub use place::{by_whom, ledger_beside, ledger_file, ledger_named, parse_moment};

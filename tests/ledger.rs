@@ -26,7 +26,9 @@ use desk::{Desk, basis, changed, document, faults_of, kit, reprint, stamp};
 fn a_ledger_for_the_outside_check() {
     let Ok(file) = std::env::var("KITWRIGHT_TEST_LEDGER") else { return };
     let mut desk = Desk::busy();
-    desk.ledger.forget(&stamp(2000), stamp(500).at).unwrap();
+    desk.ledger
+        .forget(&stamp(2000), kitwright::ledger::Which::Before(stamp(500).at))
+        .unwrap();
     let kits = [kit("HB-30000", "Lindqvist")];
     desk.ledger.record_kits(&stamp(2001), &kits, Again::Refuse).unwrap();
     let sheet = reprint(&desk.ledger, "HB-30000", What::Sheet, "smudged");

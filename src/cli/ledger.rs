@@ -55,7 +55,7 @@ pub struct History {
 pub enum LedgerCommand {
     /// Checks that no entry was changed, taken out or cut off.
     Check(LedgerCheck),
-    /// Forgets the persons of orders that are long done.
+    /// Forgets the persons of orders that are long done, or of one order.
     Forget(LedgerForget),
 }
 
@@ -72,8 +72,14 @@ pub struct LedgerCheck {
 #[derive(Debug, Args)]
 pub struct LedgerForget {
     /// Orders whose newest entry is older than this many days.
-    #[arg(long, value_name = "DAYS", value_parser = clap::value_parser!(u32).range(1..=36_500))]
-    pub older_than: u32,
+    #[arg(long, value_name = "DAYS", required_unless_present = "order",
+          value_parser = clap::value_parser!(u32).range(1..=36_500))]
+    pub older_than: Option<u32>,
+
+    /// One order, whatever its age, as its patient may ask for; no label or sheet of it
+    /// can be made again.
+    #[arg(long, value_name = "NUMBER", conflicts_with = "older_than")]
+    pub order: Option<String>,
 
     /// Forgets without asking.
     #[arg(long)]

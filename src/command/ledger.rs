@@ -7,8 +7,8 @@ use chrono::{DateTime, TimeDelta, Utc};
 
 use super::{Outcome, complain, counted, note, print, stamp};
 use crate::cli::{LedgerCheck, LedgerCommand, LedgerFile, LedgerForget};
-use crate::fault::Fault;
-use crate::ledger::{Forgotten, Ledger, ledger_file};
+use crate::fault::{Fault, visible};
+use crate::ledger::{Forgotten, Ledger, Which, ledger_file};
 
 pub(super) fn ledger(command: &LedgerCommand) -> Outcome {
     let text = match command {
@@ -47,14 +47,14 @@ fn check(args: &LedgerCheck) -> Result<String, Vec<Fault>> {
 fn forget(args: &LedgerForget) -> Result<String, Vec<Fault>> {
     let mut ledger = open(&args.file)?;
     let stamp = stamp(&args.signing).map_err(|fault| vec![fault])?;
-    let days = args.older_than;
-    let before: DateTime<Utc> =
-        stamp.at.checked_sub_signed(TimeDelta::days(days.into())).ok_or_else(|| {
-            vec![Fault::new(
-                format!("{days} days before {} is no date", stamp.at),
-                "give fewer days",
-            )]
-        })?;
+    let (which, named) = match &args.order {
+        Some(order) => (Which::Order(order), format!("of the number {}", visible(order))),
+        None => {
+            let before = days_before(stamp.at, args.older_than.unwrap_or_default())?;
+            let since = before.format("%Y-%m-%d");
+            (Which::Before(before), format!("with no entry since {since}"))
+        }
+    };
     let told = |forgotten: Forgotten| {
         let Forgotten { orders, entries } = forgotten;
         format!(
@@ -64,15 +64,23 @@ fn forget(args: &LedgerForget) -> Result<String, Vec<Fault>> {
         )
     };
     if !args.yes {
-        let old = ledger.older_than(before).map_err(|fault| vec![fault])?;
-        let since = before.format("%Y-%m-%d");
-        let question = format!("forget {} with no entry since {since}?", told(old));
+        let old = ledger.to_forget(which).map_err(|fault| vec![fault])?;
+        let question = format!("forget {} {named}?", told(old));
         if !agreed(&question)? {
             return Ok("nothing was forgotten\n".into());
         }
     }
-    let forgotten = ledger.forget(&stamp, before)?;
+    let forgotten = ledger.forget(&stamp, which)?;
     Ok(format!("forgot {}; copies and backups are not reached\n", told(forgotten)))
+}
+
+fn days_before(now: DateTime<Utc>, days: u32) -> Result<DateTime<Utc>, Vec<Fault>> {
+    now.checked_sub_signed(TimeDelta::days(days.into())).ok_or_else(|| {
+        vec![Fault::new(
+            format!("{days} days before {now} is no date"),
+            "give fewer days",
+        )]
+    })
 }
 
 /// Asks on the terminal; without one nobody can answer, which is a fault.

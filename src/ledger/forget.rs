@@ -2,7 +2,8 @@
 //!
 //! An order is forgotten as a whole, once its newest entry is older than the
 //! limit: a kit that was reprinted last week is still in use. Entries about runs
-//! go by their own age.
+//! go by their own age. A single order is forgotten whatever its age, as its patient
+//! may ask for.
 
 use std::collections::BTreeSet;
 
@@ -13,6 +14,8 @@ use super::Ledger;
 use super::entry::Kind;
 use super::file::sql_fault;
 use super::given::Stamp;
+use super::kit::{StoredKit, entries};
+use super::refuse::unknown;
 use super::write::{Draft, append};
 use crate::fault::{Fault, visible};
 
@@ -24,25 +27,40 @@ pub struct Forgotten {
     pub entries: usize,
 }
 
+/// What is to be forgotten.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Which<'a> {
+    /// What has no entry since then.
+    Before(DateTime<Utc>),
+    /// All of one order.
+    Order(&'a str),
+}
+
 const OLD: &str = "\
 SELECT e.seq, e.order_number FROM entry e JOIN sealed s ON s.seq = e.seq
 WHERE e.at < ?1 AND (e.order_number = '' OR NOT EXISTS
   (SELECT 1 FROM entry n WHERE n.order_number = e.order_number AND n.at >= ?1))
 ORDER BY e.seq";
 
+const OF_ORDER: &str = "\
+SELECT e.seq, e.order_number FROM entry e JOIN sealed s ON s.seq = e.seq
+WHERE e.order_number = ?1 ORDER BY e.seq";
+
 impl Ledger {
     /// What [`Ledger::forget`] would take out.
     ///
     /// # Errors
     ///
-    /// A fault if the file cannot be read.
-    pub fn older_than(&self, before: DateTime<Utc>) -> Result<Forgotten, Fault> {
-        let old = old(&self.connection, before).map_err(self.reading())?;
-        Ok(count(&old))
+    /// A fault if the file cannot be read, or the order is not in it.
+    pub fn to_forget(&self, which: Which) -> Result<Forgotten, Fault> {
+        if let Which::Order(order) = which {
+            is_known(&self.connection, order).map_err(self.reading())??;
+        }
+        let chosen = chosen(&self.connection, which).map_err(self.reading())?;
+        Ok(count(&chosen))
     }
 
-    /// Takes out the sealed parts of all orders whose newest entry is before
-    /// `before`, and records that. Then the file is written anew and its journal
+    /// Takes out the sealed parts of the orders that are `which`, and records that. Then the file is written anew and its journal
     /// emptied, so that the bytes are gone from both; copies and backups are not
     /// reached.
     ///
@@ -51,14 +69,17 @@ impl Ledger {
     /// A fault if the file cannot be written or another program is reading it,
     /// so that it cannot be written anew; in that case what was taken out is
     /// recorded, and the help says what to do. A fault if the newest entry is
-    /// later than the stamp: with such a clock nobody can say what is old.
+    /// later than the stamp: with such a clock nobody can say what is old. A fault if
+    /// the order that is named is not in the ledger.
     pub fn forget(
         &mut self,
         stamp: &Stamp,
-        before: DateTime<Utc>,
+        which: Which,
     ) -> Result<Forgotten, Vec<Fault>> {
         let mut faults = stamp.faults();
-        if before > stamp.at {
+        if let Which::Before(before) = which
+            && before > stamp.at
+        {
             faults.push(Fault::new(
                 format!(
                     "{} is later than now, {}",
@@ -74,17 +95,22 @@ impl Ledger {
         let newest: Option<String> = transaction
             .query_row("SELECT max(at) FROM entry", [], |row| row.get(0))
             .map_err(sql)?;
-        if let Some(newest) = newest.filter(|newest| *newest > stamp.at()) {
+        if matches!(which, Which::Before(_))
+            && let Some(newest) = newest.filter(|newest| *newest > stamp.at())
+        {
             faults.push(Fault::new(
                 format!("an entry is of {newest}, later than now, {}", stamp.at()),
                 "set the clock of this machine; if the entry's is wrong, wait until it is \
                  past",
             ));
         }
+        if let Which::Order(order) = which {
+            faults.extend(is_known(&transaction, order).map_err(sql)?.err());
+        }
         if !faults.is_empty() {
             return Err(faults);
         }
-        let old = old(&transaction, before).map_err(sql)?;
+        let old = chosen(&transaction, which).map_err(sql)?;
         if !old.is_empty() {
             for (seq, _) in &old {
                 transaction
@@ -127,13 +153,19 @@ impl Ledger {
     }
 }
 
-fn old(
-    connection: &Connection,
-    before: DateTime<Utc>,
-) -> rusqlite::Result<Vec<(i64, String)>> {
-    let mut statement = connection.prepare(OLD)?;
-    let before = Stamp::new(before, "").at();
-    statement.query_map([before], |row| Ok((row.get(0)?, row.get(1)?)))?.collect()
+fn chosen(connection: &Connection, which: Which) -> rusqlite::Result<Vec<(i64, String)>> {
+    let (sql, value) = match which {
+        Which::Before(before) => (OLD, Stamp::new(before, "").at()),
+        Which::Order(order) => (OF_ORDER, order.to_owned()),
+    };
+    let mut statement = connection.prepare(sql)?;
+    statement.query_map([value], |row| Ok((row.get(0)?, row.get(1)?)))?.collect()
+}
+
+/// Whether an order of that number was ever made.
+fn is_known(connection: &Connection, order: &str) -> rusqlite::Result<Result<(), Fault>> {
+    let entries = entries(connection, order)?;
+    Ok(StoredKit::of(&entries).map(|_| ()).ok_or_else(|| unknown(order)))
 }
 
 fn count(old: &[(i64, String)]) -> Forgotten {

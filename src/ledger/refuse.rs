@@ -191,15 +191,17 @@ pub(super) fn changed(stored: &StoredKit, from: &Basis) -> Option<Fault> {
     })
 }
 
+pub(super) fn unknown(order: &str) -> Fault {
+    Fault::new(
+        format!("order {} is not in the ledger", shown(order)),
+        "check the number: kitwright find; a kit is recorded when it is made",
+    )
+}
+
 /// The kit that papers are to be made for.
 pub(super) fn known(order: &str, entries: &[Entry]) -> Result<StoredKit, Fault> {
+    let Some(stored) = StoredKit::of(entries) else { return Err(unknown(order)) };
     let order = shown(order);
-    let Some(stored) = StoredKit::of(entries) else {
-        return Err(Fault::new(
-            format!("order {order} is not in the ledger"),
-            "check the number: kitwright find; a kit is recorded when it is made",
-        ));
-    };
     if stored.person.is_none() {
         return Err(Fault::new(
             format!("order {order}, made on {}, was forgotten", stored.made_at),

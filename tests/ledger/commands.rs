@@ -120,6 +120,21 @@ fn ledger_forget_needs_somebody_to_say_yes() {
 }
 
 #[test]
+fn one_order_is_forgotten_by_its_number_and_only_by_one_of_the_two_ways() {
+    let desk = Desk::busy();
+    let folder = desk.folder.path();
+    let forget = ["ledger", "forget", "--ledger", "ledger.db"];
+    let with = |more: &[&'static str]| run(folder, &[&forget[..], more].concat());
+    says(&with(&["--order", "HB-20418"]), 1, "of the number HB-20418?");
+    says(&with(&["--order", "HB-99999", "--yes"]), 1, "HB-99999 is not in the ledger");
+    says(&with(&["--order", "HB-20418", "--yes"]), 0, "forgot 1 order (");
+    says(&with(&["--order", "HB-20418", "--older-than", "3"]), 2, "cannot be used with");
+    says(&with(&["--yes"]), 2, "--older-than <DAYS>");
+    says(&run(folder, &["find", "HB-20418", "--ledger", "ledger.db"]), 0, "forgotten");
+    says(&run(folder, &["find", "okonkwo", "--ledger", "ledger.db"]), 0, "HB-20417");
+}
+
+#[test]
 fn the_laboratorys_file_can_name_the_ledger() {
     let desk = Desk::busy();
     let folder = desk.folder.path();

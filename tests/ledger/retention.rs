@@ -1,7 +1,7 @@
 //! What is forgotten is gone from the files, and the chain stays whole.
 
 use chrono::{DateTime, Utc};
-use kitwright::ledger::{Again, Forgotten, Kind, Ledger, What};
+use kitwright::ledger::{Again, Forgotten, Kind, Ledger, What, Which};
 use rusqlite::Connection;
 
 use super::desk::{Desk, basis, changed, faults_of, kit, reprint, stamp};
@@ -55,8 +55,8 @@ fn what_is_forgotten_is_gone_from_the_bytes_of_the_files() {
 
     let limit = day(500);
     let expected = Forgotten { orders: 2, entries: 9 };
-    assert_eq!(desk.ledger.older_than(limit).unwrap(), expected);
-    assert_eq!(desk.ledger.forget(&stamp(2000), limit).unwrap(), expected);
+    assert_eq!(desk.ledger.to_forget(Which::Before(limit)).unwrap(), expected);
+    assert_eq!(desk.ledger.forget(&stamp(2000), Which::Before(limit)).unwrap(), expected);
 
     let after = bytes(&desk);
     for secret in ["Okonkwo-Reyes", "Núñez", "got wet", "wakes later"] {
@@ -74,7 +74,7 @@ fn what_is_forgotten_is_gone_from_the_bytes_of_the_files() {
     assert!(desk.ledger.find("nunez").is_err());
     assert_eq!(desk.ledger.find("HB-20418").unwrap().len(), 1);
     let nothing = Forgotten::default();
-    assert_eq!(desk.ledger.forget(&stamp(2001), limit).unwrap(), nothing);
+    assert_eq!(desk.ledger.forget(&stamp(2001), Which::Before(limit)).unwrap(), nothing);
     assert_eq!(
         desk.ledger.head().unwrap().unwrap().seq,
         11,
@@ -88,7 +88,7 @@ fn a_kit_in_use_is_remembered_whole() {
     desk.make(0, &["HB-20417", "HB-20418"]);
     let sheet = reprint(&desk.ledger, "HB-20417", What::Sheet, "smudged");
     desk.ledger.record_reprint(&stamp(1000), &sheet, |_| Ok(vec![])).unwrap();
-    let forgotten = desk.ledger.forget(&stamp(2000), day(500)).unwrap();
+    let forgotten = desk.ledger.forget(&stamp(2000), Which::Before(day(500))).unwrap();
     assert_eq!(forgotten, Forgotten { orders: 1, entries: 1 });
     assert!(desk.ledger.kit("HB-20417").unwrap().unwrap().person.is_some());
     assert!(desk.ledger.kit("HB-20418").unwrap().unwrap().person.is_none());
@@ -96,11 +96,35 @@ fn a_kit_in_use_is_remembered_whole() {
     assert!(trail[0].is_forgotten() && trail[0].kind == Kind::Made);
 }
 
+/// A person may ask to be forgotten at any time (Regulation (EU) 2016/679, article 17,
+/// from memory).
+#[test]
+fn one_order_is_forgotten_whatever_its_age_and_no_other() {
+    let mut desk = Desk::busy();
+    desk.ledger
+        .record_kits(&stamp(1000), &[kit("HB-30000", "Lindqvist")], Again::Refuse)
+        .unwrap();
+    let which = Which::Order("HB-30000");
+    let one = Forgotten { orders: 1, entries: 1 };
+    assert_eq!(desk.ledger.to_forget(which).unwrap(), one);
+    // A clock that was set back since does not stand in the way.
+    assert_eq!(desk.ledger.forget(&stamp(900), which).unwrap(), one);
+    let after = bytes(&desk);
+    assert!(!holds(&after, "Lindqvist"));
+    assert!(holds(&after, "Okonkwo-Reyes"), "the others stay");
+    assert_eq!(desk.ledger.check(None).unwrap().forgotten, 1);
+    assert_eq!(desk.ledger.forget(&stamp(2000), which).unwrap(), Forgotten::default());
+    let unknown = "order HB-3 is not in the ledger";
+    let which = Which::Order("HB-3");
+    assert_eq!(faults_of(&[desk.ledger.to_forget(which).unwrap_err()]), unknown);
+    assert_eq!(faults_of(&desk.ledger.forget(&stamp(2000), which).unwrap_err()), unknown);
+}
+
 #[test]
 fn nothing_is_recorded_for_a_forgotten_order() {
     let mut desk = Desk::new();
     desk.make(0, &["HB-20417"]);
-    desk.ledger.forget(&stamp(2000), day(500)).unwrap();
+    desk.ledger.forget(&stamp(2000), Which::Before(day(500))).unwrap();
     let made = "order HB-20417 was made on 2026-11-25T14:00:00Z, and its text was \
                 forgotten since: it cannot be compared";
     let kits = [kit("HB-20417", "Okonkwo-Reyes")];
@@ -126,7 +150,7 @@ fn nothing_is_recorded_for_a_forgotten_order() {
     let part = stamp(0).in_run("autumn", 1);
     let kits = [kit("HB-20500", "Lindqvist")];
     desk.ledger.record_kits(&part, &kits, Again::Refuse).unwrap();
-    desk.ledger.forget(&stamp(4000), day(3000)).unwrap();
+    desk.ledger.forget(&stamp(4000), Which::Before(day(3000))).unwrap();
     let faults = desk.ledger.record_kits(&part, &kits, Again::Refuse).unwrap_err();
     assert_eq!(
         faults_of(&faults),
@@ -139,7 +163,7 @@ fn nothing_is_recorded_for_a_forgotten_order() {
 fn a_clock_that_is_wrong_forgets_nothing() {
     let mut desk = Desk::new();
     desk.make(100, &["HB-20417"]);
-    let faults = desk.ledger.forget(&stamp(50), day(200)).unwrap_err();
+    let faults = desk.ledger.forget(&stamp(50), Which::Before(day(200))).unwrap_err();
     assert_eq!(
         faults_of(&faults),
         "2026-11-25T14:03:20Z is later than now, 2026-11-25T14:00:50Z\n\
@@ -156,11 +180,11 @@ fn a_reader_that_keeps_old_bytes_alive_is_named_and_the_next_call_finishes() {
     reader.execute_batch("BEGIN; SELECT * FROM sealed").unwrap();
     let _: i64 =
         reader.query_row("SELECT count(*) FROM sealed", [], |r| r.get(0)).unwrap();
-    let faults = desk.ledger.forget(&stamp(2000), day(500)).unwrap_err();
+    let faults = desk.ledger.forget(&stamp(2000), Which::Before(day(500))).unwrap_err();
     assert!(faults[0].what.contains("1 were forgotten, but their bytes"), "{faults:?}");
     reader.execute_batch("COMMIT").unwrap();
     assert!(holds(&bytes(&desk), "Okonkwo-Reyes"), "the test would show nothing");
-    desk.ledger.forget(&stamp(2001), day(500)).unwrap();
+    desk.ledger.forget(&stamp(2001), Which::Before(day(500))).unwrap();
     assert!(!holds(&bytes(&desk), "Okonkwo-Reyes"));
     drop(reader);
     let mut again = Ledger::open_existing(&desk.path).unwrap();
