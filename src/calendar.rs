@@ -9,7 +9,7 @@
 use chrono::{DateTime, Days, NaiveDateTime, NaiveTime, TimeDelta};
 
 use crate::clock::{Moment, Pass};
-use crate::document::{dose_after, empty_more};
+use crate::document::{dose_after, dose_wait, empty_more};
 use crate::fault::Fault;
 use crate::order::{Order, Start};
 use crate::plan::{Action, Plan};
@@ -79,6 +79,9 @@ fn events(order: &Order, plan: &Plan, words: &Words) -> Vec<Event> {
     for dose in &plan.doses {
         if let Action::AfterCard { at, .. } = &dose.action {
             push(*at, dose_after(words, medicines, order, dose));
+        }
+        if let Some(wait) = dose_wait(words, medicines, order, plan, dose) {
+            push(dose.usual_at, wait);
         }
     }
     push(plan.pack_at, say!(words, "step-pack"));

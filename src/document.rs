@@ -34,7 +34,7 @@ pub(crate) use labels::module_mm;
 pub use labels::{Label, Labels, label_sheets, modules};
 pub use packing::{Packing, PackingSlip, PageCounts, SlipPlace, packing_slip};
 pub use qr::symbol;
-pub(crate) use steps::{dose_after, empty_more, which_of_two};
+pub(crate) use steps::{dose_after, dose_wait, empty_more, which_of_two};
 
 /// Everything the documents of one order are made from.
 pub struct Kit<'a> {

@@ -680,6 +680,8 @@ fn each_dose_reads_so_that_none_is_left_out_and_none_is_taken_twice() {
         (
             by_rule("progesterone", "21:00"),
             vec![
+                "9:00 pm Wait with your progesterone, tablet, until card 2 is done."
+                    .to_owned(),
                 "Now take your 9:00 pm progesterone, tablet, if you have not taken it yet."
                     .to_owned(),
                 "do not skip the medicine. Call your provider.".to_owned(),

@@ -116,6 +116,7 @@ fn before_sleep(kit: &Kit) -> Vec<Timed> {
     for slot in slots(kit, false) {
         push_slot(kit, slot, &mut steps);
     }
+    push_waits(kit, false, &mut steps);
     // Stable, so that an emptying stays before the card at the same moment.
     steps.sort_by_key(|timed| timed.at);
     steps
@@ -179,6 +180,41 @@ fn doses_after(kit: &Kit, slot: &PlannedSlot) -> Vec<String> {
         _ => false,
     });
     each_once(moved.map(|dose| dose_after(kit.words, kit.medicines, kit.order, dose)))
+}
+
+/// At the usual time of each dose that is taken later: that it waits. Habit would take
+/// it then, and the card would be lost.
+fn push_waits(kit: &Kit, after: bool, steps: &mut Vec<Timed>) {
+    for dose in &kit.plan.doses {
+        let Some(action) = dose_wait(kit.words, kit.medicines, kit.order, kit.plan, dose)
+        else {
+            continue;
+        };
+        let is_there =
+            |step: &Timed| step.at == dose.usual_at && step.step.action == action;
+        if (dose.usual_at >= kit.plan.anchors.waking) == after
+            && !steps.iter().any(is_there)
+        {
+            steps.push(Timed::new(kit, dose.usual_at, action, Vec::new()));
+        }
+    }
+}
+
+/// What is said of a dose at its usual time, if it is taken later, after a card.
+pub(crate) fn dose_wait(
+    words: &Words,
+    medicines: &Medicines,
+    order: &Order,
+    plan: &Plan,
+    dose: &PlannedDose,
+) -> Option<String> {
+    let Action::AfterCard { slot, at } = &dose.action else { return None };
+    let card = plan.slot(slot)?.card?;
+    let form = order.doses[dose.index].form;
+    let medicine = medicine_and_form(words, medicines, &dose.medicine, form);
+    (dose.usual_at < *at).then(|| {
+        say!(words, "step-dose-wait", medicine = medicine, card = card.to_string())
+    })
 }
 
 /// What is said where the card before is the emptying for `card`.
@@ -290,6 +326,7 @@ fn after_waking(kit: &Kit) -> Vec<Timed> {
             steps.push(Timed { at, step: then(kit, done) });
         }
     }
+    push_waits(kit, true, &mut steps);
     steps.sort_by_key(|timed| timed.at);
     steps
 }

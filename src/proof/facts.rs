@@ -9,7 +9,7 @@ use chrono::{NaiveTime, Timelike};
 use super::text::{RUN, bare};
 use super::{Difference, Part, tables};
 use crate::clock::Moment;
-use crate::document::{Kit, which_of_two};
+use crate::document::{Kit, dose_after, dose_wait, which_of_two};
 use crate::medicine::Class;
 use crate::order::ClockStyle;
 use crate::plan::{Action, Plan, PlannedDose};
@@ -223,7 +223,7 @@ fn bare_start(after: &str) -> String {
     // What is left of the time's own run, if it ends with it, is its am or pm.
     let own = &rest[..end];
     let rest = if own.chars().count() <= 6 { &rest[end..] } else { rest };
-    rest.chars().filter(|c| !c.is_whitespace() && *c != RUN).take(120).collect()
+    rest.chars().filter(|c| !c.is_whitespace() && *c != RUN).take(300).collect()
 }
 
 /// The instruction sheet: each card and emptying at its time, in its step.
@@ -262,6 +262,16 @@ pub(super) fn sheet(kit: &Kit, part: &Part) -> Vec<Difference> {
         match dose.action {
             Action::AfterCard { at, .. } => {
                 reading.expect(at, &dose.medicine, |_| true);
+                let (words, medicines) = (kit.words, kit.medicines);
+                if let Some(wait) = dose_wait(words, medicines, kit.order, plan, dose) {
+                    let wait = step(dose.usual_at, &wait);
+                    let what = format!("that {} waits", dose.medicine);
+                    reading.expect(dose.usual_at, &what, |after| {
+                        bare_start(after).starts_with(&wait)
+                    });
+                }
+                let now = dose_after(words, medicines, kit.order, dose);
+                reading.expect_text("the step", &now);
             }
             // By the patient's own time, even where the clocks skip it.
             _ => reading.expect_time(of_day(dose.usual), &dose.medicine, |_| true),
@@ -325,6 +335,7 @@ fn sheet_times(plan: &Plan) -> Vec<Moment> {
         }
     }
     times.extend(plan.doses.iter().flat_map(dose_times));
+    times.extend(plan.doses.iter().map(|dose| dose.usual_at));
     times.extend(plan.caffeine.map(|(from, _)| from));
     times.extend(plan.drinks.iter().map(|stretch| stretch.from));
     times.extend(plan.drinks.iter().filter_map(|stretch| stretch.until));

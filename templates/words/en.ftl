@@ -134,6 +134,7 @@ step-allowance-prescribed = Until card { $card } is done, drink water only as yo
 step-allowance-ask = Ask your provider how much water you may drink until card { $card } is done.
 step-allowance-help = You may eat. No caffeine yet.
 step-dose-after = Now take your { $usual } { $medicine }, if you have not taken it yet.
+step-dose-wait = Wait with your { $medicine }, until card { $card } is done.
 step-then = Then
 step-done = You may drink as usual now.
 step-done-prescribed = Drink as your provider told you.

@@ -140,6 +140,7 @@ step-allowance-prescribed = Desde ahora hasta terminar la tarjeta { $card }, beb
 step-allowance-ask = Pregunte a su profesional de salud cuánta agua puede beber desde ahora hasta terminar la tarjeta { $card }.
 step-allowance-help = Puede comer. Todavía nada de cafeína.
 step-dose-after = Ahora le toca { $medicine } (hora de siempre: { $usual }). Si ya lo hizo, no lo repita.
+step-dose-wait = Espere con { $medicine }, hasta hacer la tarjeta { $card }.
 step-then = Después
 step-done = Ya puede beber como siempre.
 step-done-prescribed = Beba como le indicó su profesional de salud.

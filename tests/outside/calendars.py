@@ -149,6 +149,8 @@ def moments_to_act(plan):
     for dose in plan["doses"]:
         if dose["action"] == "after-card":
             add(dose["take_at"], f"take {dose['medicine']}")
+            if to_utc(dose["usual_at"]) < to_utc(dose["take_at"]):
+                add(dose["usual_at"], f"wait with {dose['medicine']}")
     add(plan["pack_at"], "pack")
     return found
 
