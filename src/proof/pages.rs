@@ -44,6 +44,10 @@ const MOST_DEFLATED: usize = 1032;
 const MOST_OPERATORS_A_PAGE: usize = 200_000;
 const MOST_OPERATORS: usize = 10_000_000;
 
+/// The most pixels to a side of an image: a photograph in a logo can have as many
+/// (ITU-T T.81, B.2.2).
+const MOST_PIXELS: usize = 65_535;
+
 /// How deep pages, and drawn objects, may lie in each other.
 const DEEPEST: usize = 8;
 
@@ -132,7 +136,10 @@ impl<'f, 'a> Reader<'f, 'a> {
             return Err("the page is of another type".to_owned());
         }
         self.gate.keys(page, &PAGE, "the page")?;
-        let media = rectangle(page.get("MediaBox")).ok_or("the page has no size")?;
+        // Readers take a page without a width or a height for one of another size.
+        let media = rectangle(page.get("MediaBox"))
+            .filter(|media| media.width() >= 1.0 && media.height() >= 1.0)
+            .ok_or("the page has no size")?;
         let resources = self.resources(page, 0)?;
         let parts = match page.get("Contents") {
             Some(part @ Value::Ref(_)) => std::slice::from_ref(part),
@@ -434,6 +441,9 @@ impl<'f, 'a> Reader<'f, 'a> {
             _ => 0,
         };
         let (width, height) = (number("Width"), number("Height"));
+        if [width, height].iter().any(|side| !(1..=MOST_PIXELS).contains(side)) {
+            return Err("an image has a size that ours have not".to_owned());
+        }
         let is_photograph = self.gate.may_have_logo && dict.is("Filter", "DCTDecode");
         let is_known = dict.get("Filter").is_none() || dict.is("Filter", "FlateDecode");
         if !is_known && !is_photograph {

@@ -15,6 +15,7 @@ use kitwright::plan::{Action, Plan, plan};
 use kitwright::report;
 use kitwright::specimen;
 use kitwright::stock;
+use kitwright::units::Weight;
 
 use super::{TODAY, faults, lab, order_of, protocol_named, text_of, with_words};
 
@@ -173,6 +174,7 @@ fn rewritten(source: &Arc<Source>, order: &Order) {
     assert_eq!(rest(order), rest(&again), "law: a changed routine changes more");
     // The same values over again change nothing more.
     assert_eq!(changed(&changed_text, &change).text, changed_text.text);
+    corrected_patient(source, order);
     // A date needs a zone, and the cycle may be against another.
     if order.zone.is_some() && order.cycle.is_none() {
         let start = order.start.as_ref().map_or(TODAY, |start| start.date);
@@ -190,6 +192,29 @@ fn rewritten(source: &Arc<Source>, order: &Order) {
         assert_eq!(again.routine, order.routine);
         assert_eq!(rest(order), rest(&again), "law: a changed start changes more");
     }
+}
+
+/// A corrected name and weight are read as they were given, and nothing else changes.
+fn corrected_patient(source: &Arc<Source>, order: &Order) {
+    let change = Change {
+        family: Some("O'Hara \u{c5}gren".into()),
+        weight: Some("151 lb".into()),
+        ..Change::default()
+    };
+    let text = changed(source, &change);
+    let again = match order_of(&text) {
+        Ok(again) => again,
+        Err(found) => {
+            let (text, why) = (&text.text, found[0].plain());
+            panic!("law: a corrected patient makes it wrong: {why}\n{text}");
+        }
+    };
+    assert_eq!(again.patient.weight, Weight::parse("151 lb"), "law: another weight");
+    let mut wanted = order.clone();
+    wanted.patient.family = "O'Hara \u{c5}gren".into();
+    wanted.patient.weight = again.patient.weight;
+    assert_eq!(rest(&wanted), rest(&again), "law: a corrected patient changes more");
+    assert_eq!(wanted.routine, again.routine);
 }
 
 /// What an order says of its day.
