@@ -9,7 +9,7 @@
 use chrono::{DateTime, Days, NaiveDateTime, NaiveTime, TimeDelta};
 
 use crate::clock::{Moment, Pass};
-use crate::document::{dose_after, dose_wait, empty_more};
+use crate::document::{calendar_dose_after, dose_wait, empty_more};
 use crate::fault::Fault;
 use crate::order::{Order, Start};
 use crate::plan::{Action, Plan};
@@ -77,8 +77,10 @@ fn events(order: &Order, plan: &Plan, words: &Words) -> Vec<Event> {
     }
     let medicines = crate::medicine::Medicines::builtin();
     for dose in &plan.doses {
-        if let Action::AfterCard { at, .. } = &dose.action {
-            push(*at, dose_after(words, medicines, order, dose));
+        if let Action::AfterCard { slot, at } = &dose.action
+            && let Some(card) = plan.slot(slot).and_then(|slot| slot.card)
+        {
+            push(*at, calendar_dose_after(words, medicines, order, (dose, card)));
         }
         if let Some(wait) = dose_wait(words, medicines, order, plan, dose) {
             push(dose.usual_at, wait);

@@ -34,7 +34,7 @@ pub(crate) use labels::module_mm;
 pub use labels::{Label, Labels, label_sheets, modules};
 pub use packing::{Packing, PackingSlip, PageCounts, SlipPlace, packing_slip};
 pub use qr::symbol;
-pub(crate) use steps::{dose_after, dose_wait, empty_more, which_of_two};
+pub(crate) use steps::{calendar_dose_after, dose_after, dose_wait, empty_more, which};
 
 /// Everything the documents of one order are made from.
 pub struct Kit<'a> {
@@ -168,38 +168,45 @@ impl Kit<'_> {
 
     /// A time of day, with its day where that is not the day of `beside`.
     fn time_beside(&self, moment: Moment, beside: Moment) -> String {
-        if moment.date_naive() == beside.date_naive() {
+        if moment.date_naive() == beside.date_naive() && !self.is_midnight(moment) {
             return self.exact_time(moment);
         }
-        say!(
-            self.words,
-            "time-next-day",
-            time = self.exact_time(moment),
-            day = self.day(moment.date_naive())
-        )
+        let day = self.day(moment.date_naive());
+        if self.is_midnight(moment) {
+            return self.time_of_day(day, moment);
+        }
+        say!(self.words, "time-next-day", time = self.exact_time(moment), day = day)
     }
 
     /// A day: its date, or its number on an undated sheet.
     fn day(&self, date: NaiveDate) -> String {
-        if self.plan.is_dated() {
-            return self.words.day(date);
-        }
-        let number = (date - self.plan.day_one).num_days() + 1;
-        if number < 1 {
-            return say!(self.words, "day-number-before");
-        }
-        say!(self.words, "day-number", number = number)
+        day_of(self.words, self.plan, date)
     }
 
     fn day_and_time(&self, moment: Moment) -> String {
         self.time_of_day(self.day(moment.date_naive()), moment)
     }
 
+    /// Whether it is a midnight that is printed as a word: such a one is at either end
+    /// of a day.
+    fn is_midnight(&self, moment: Moment) -> bool {
+        is_midnight(self.order, moment)
+    }
+
+    /// Some names as the end of a sentence has them; `None` if there are none.
+    fn in_words(&self, mut names: Vec<String>) -> Option<String> {
+        let last = names.pop()?;
+        if names.is_empty() {
+            return Some(last);
+        }
+        Some(say!(self.words, "list-and", first = names.join(", "), last = last))
+    }
+
     /// The day, as it is written already, and the time of a moment. Midnight as a word
     /// is at either end of a day: there it says at which.
     fn time_of_day(&self, day: String, moment: Moment) -> String {
         let time = self.exact_time(moment);
-        if self.style() == ClockStyle::Twelve && moment.time() == NaiveTime::MIN {
+        if self.is_midnight(moment) {
             say!(self.words, "card-day-and-midnight", day = day, time = time)
         } else {
             say!(self.words, "card-day-and-time", day = day, time = time)
@@ -376,7 +383,7 @@ fn typst_paper(paper: order::Paper) -> &'static str {
     }
 }
 
-/// A medicine and its form in the words of a language: "estradiol, gel".
+/// A medicine and its form in the words of a language: "estradiol (gel)".
 pub(crate) fn medicine_and_form(
     words: &Words,
     medicines: &Medicines,
@@ -389,6 +396,23 @@ pub(crate) fn medicine_and_form(
         name = medicines.translate(name, words.language),
         form = words.keyed("form", form.word())
     )
+}
+
+/// A day of a plan: its date, or its number on an undated sheet.
+fn day_of(words: &Words, plan: &Plan, date: NaiveDate) -> String {
+    if plan.is_dated() {
+        return words.day(date);
+    }
+    let number = (date - plan.day_one).num_days() + 1;
+    if number < 1 {
+        return say!(words, "day-number-before");
+    }
+    say!(words, "day-number", number = number)
+}
+
+/// Whether a moment is printed as the word for midnight.
+pub(crate) fn is_midnight(order: &Order, moment: Moment) -> bool {
+    order.clock == ClockStyle::Twelve && moment.time() == NaiveTime::MIN
 }
 
 /// The names in their order, each once.

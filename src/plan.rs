@@ -222,6 +222,7 @@ pub fn plan(order: &Order, protocol: &Protocol, mail: &Mail) -> Plan {
     let doses = doses::plan_doses(&setting, &slots, &mut findings);
     let allowance = fluids::amount(order, &protocol.allowance);
     let drinks = fluids::stretches(&setting, &slots, allowance);
+    fluids::report_short_dinner(&drinks, &mut findings);
     let caffeine = protocol.caffeine.as_ref().and_then(|(from, until)| {
         Some((moment_of(from, &setting, &slots)?, moment_of(until, &setting, &slots)?))
     });
@@ -230,7 +231,7 @@ pub fn plan(order: &Order, protocol: &Protocol, mail: &Mail) -> Plan {
         .start
         .as_ref()
         .map(|_| post::first_post(post::earliest(pack_at), mail, &mut findings));
-    let slots = repeats::with_repeats(&setting, slots);
+    let slots = repeats::with_repeats(&setting, slots, &doses);
     let what_if = repeats::what_if(&setting, &slots);
     let cleared = holds::find(order, protocol, &mut findings);
     findings.sort_by_key(|finding| finding.level);

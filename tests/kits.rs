@@ -298,8 +298,7 @@ fn changed_times_are_spoken_of_where_a_dose_is_moved_and_nowhere_else() {
         ));
         let (_, made) = make_and_prove(&mut shop, &order);
         let text = printed(&made);
-        for words in ["agreed to the changed times", "a card that a medicine comes after"]
-        {
+        for words in ["agreed to the changed times", "do not skip your estradiol"] {
             assert_eq!(text.contains(words), is_moved, "{timing}: {words}\n{text}");
         }
     }
@@ -607,7 +606,11 @@ fn people_whose_drinking_is_prescribed_read_no_amount() {
     let text = printed(&made);
     assert!(!text.contains(" mL"), "{text}");
     assert!(!text.contains("glass of water"), "{text}");
-    assert!(text.contains("R. Adeyemi, RN looked at your order"), "{text}");
+    assert!(text.contains("R. Adeyemi, RN looked at your health and how much"), "{text}");
+    assert!(text.contains("if nothing else in the box is true for you"), "{text}");
+    for drink in ["unwell, drink.", "thirsty: drink"] {
+        assert!(!text.contains(drink), "{drink}: {text}");
+    }
     // Nothing that keeps them from a drink stands without the provider's word.
     for forbidden in ["is done.", "drink as usual"] {
         assert!(!text.contains(forbidden), "{forbidden}: {text}");
@@ -667,24 +670,25 @@ fn each_dose_reads_so_that_none_is_left_out_and_none_is_taken_twice() {
         (
             by_rule("levothyroxine", "06:15"),
             vec![
-                format!("levothyroxine, tablet 6:15 am {ask} {ask}"),
+                format!("levothyroxine (tablet) 6:15 am {ask} {ask}"),
                 "If you make up a card, ask about that day, too".to_owned(),
             ],
             "Now take",
         ),
         (
             by_rule("estradiol", "06:30, 08:00"),
-            vec![format!("estradiol, tablet 6:30 am As usual {ask}")],
+            vec![format!("estradiol (tablet) 6:30 am As usual {ask}")],
             "Now take",
         ),
         (
             by_rule("progesterone", "21:00"),
             vec![
-                "9:00 pm Wait with your progesterone, tablet, until card 2 is done."
+                "9:00 pm Wait with your progesterone (tablet) until card 2 is done."
                     .to_owned(),
-                "Now take your 9:00 pm progesterone, tablet, if you have not taken it yet."
+                "Now take your 9:00 pm progesterone (tablet), if you have not taken it yet."
                     .to_owned(),
-                "do not skip the medicine. Call your provider.".to_owned(),
+                "You missed card 2: do not skip your progesterone. Call your provider."
+                    .to_owned(),
                 "If you make up card 2: take your 9:00 pm progesterone after that, about \
                  10:30 pm."
                     .to_owned(),
@@ -693,13 +697,16 @@ fn each_dose_reads_so_that_none_is_left_out_and_none_is_taken_twice() {
         ),
         (
             by_rule("metformin", "21:00"),
-            vec!["Take it on time with a sip of water, and write that down.".to_owned()],
-            "do not skip the medicine",
+            vec![
+                "While you drink nothing: take your metformin on time, with a sip of water."
+                    .to_owned(),
+            ],
+            "do not skip your",
         ),
         (
             by_rule("metformin", "19:00"),
             vec!["As prescribed As prescribed".to_owned()],
-            "sip of water, and",
+            "sip of water. Write",
         ),
     ] {
         let order = order_text(&format!("{AGREED}\n{dose}"));

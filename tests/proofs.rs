@@ -85,7 +85,7 @@ fn a_time_beside_another_medicine_is_found() {
     std::mem::swap(&mut metformin.times, &mut levothyroxine.times);
     let found = prove(&mut shop, &planned, &made, FileKind::Paper, bytes);
     assert!(
-        found.contains("expected the row \"metformin, tablet | 8:00\u{A0}pm"),
+        found.contains("expected the row \"metformin (tablet) | 8:00\u{A0}pm"),
         "{found}"
     );
 }

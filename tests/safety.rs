@@ -57,7 +57,10 @@ med-ask = Ask before you start: ________
 med-prescribed = As prescribed
 med-steroid = { $medicine } is a steroid. Never stop it suddenly.
 wrong-ill = You feel ill, dizzy or very thirsty: drink, stop the test and call your provider or us.
+wrong-ill-prescribed = You feel ill, dizzy or very thirsty: stop the test and call your provider or us. Drink as your provider told you.
+first-cleared-rest = You may do this test if nothing else in the box is true for you. Keep to what your provider told you.
 care-drink = If you are very thirsty, hot or unwell, drink. Your health comes first.
+care-drink-prescribed = If you are very thirsty, hot or unwell, stop the test and call. Drink as your provider told you.
 care-later = Do not drink extra later to catch up.
 care-signs = Throwing up, fever, dizzy, confused, or very little urine? Stop the test and call. In an emergency call { $emergency }.
 care-steroid = Throwing up, confused, very weak, or about to faint, and you take a steroid? Call { $emergency } at once.
@@ -111,6 +114,8 @@ fn no_other_message_speaks_of_stopping_anything() {
             "med-steroid",
             "wrong-dose",
             "wrong-ill",
+            "wrong-ill-prescribed",
+            "care-drink-prescribed",
             "care-signs"
         ]
     );
@@ -184,7 +189,7 @@ fn the_paper_says_what_a_patient_has_to_know_in_an_unusual_case() {
             with(&dose("lamotrigine", "tablet", "02:30", ""))
                 .replace("2026-10-14", "2027-03-13")
                 .replace("America/Denver", "America/New_York"),
-            "lamotrigine, tablet 2:30 am As prescribed As prescribed",
+            "lamotrigine (tablet) 2:30 am As prescribed As prescribed",
             "3:30 am",
         ),
         (
@@ -193,8 +198,8 @@ fn the_paper_says_what_a_patient_has_to_know_in_an_unusual_case() {
                 &(dose("estradiol", "gel", "07:30", moved)
                     + &dose("estradiol", "tablet", "07:30", moved)),
             ),
-            "take your 7:30 am estradiol, gel after that, about 8:30 am. If you make up \
-             cards 3 and 4: take your 7:30 am estradiol, tablet after that",
+            "take your 7:30 am estradiol (gel) after that, about 8:30 am. If you make up \
+             cards 3 and 4: take your 7:30 am estradiol (tablet) after that",
             "7:30 am estradiol after",
         ),
         (
@@ -212,7 +217,7 @@ fn the_paper_says_what_a_patient_has_to_know_in_an_unusual_case() {
                     "note = \"Not on the hands.\"",
                 ) + &cleared("glucocorticoid")),
             ),
-            "hydrocortisone, cream. From your provider: Not on the hands.",
+            "hydrocortisone (cream). From your provider: Not on the hands.",
             "hydrocortisone. From your provider",
         ),
         (
@@ -231,7 +236,7 @@ fn the_paper_says_what_a_patient_has_to_know_in_an_unusual_case() {
         (
             "who has to ask how much to drink reads so before the first day",
             order_text(&cleared("weight")).replace("150 lb", "420 lb"),
-            "Before you start, ask your provider how much you may drink.",
+            "Before you start, ask your provider how much you may drink. Write it here:",
             "Your amount",
         ),
         (

@@ -24,12 +24,7 @@ pub(super) fn checklist(kit: &Kit) -> Checklist {
     let words = kit.words;
     let texts = kit.lab.words.get(words.language).cloned().unwrap_or_default();
     let intro = if kit.plan.is_dated() {
-        say!(
-            words,
-            "list-intro",
-            date = kit.day(kit.plan.pack_at.date_naive()),
-            time = kit.time(kit.plan.pack_at)
-        )
+        say!(words, "list-intro", when = kit.day_and_time(kit.plan.pack_at))
     } else {
         say!(words, "list-intro-undated")
     };

@@ -82,7 +82,7 @@ pub(super) fn fluids(kit: &Kit) -> Fluids {
         ));
     }
     notes.push(say!(words, "fluids-limit"));
-    notes.push(say!(words, "care-drink"));
+    notes.push(super::sheet::care_drink(words, kit.plan));
     notes.push(say!(words, "care-later"));
     let no_table =
         (has_allowance && tables.is_empty()).then(|| say!(words, "fluids-no-table"));

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{Entry, Kit};
+use super::{Entry, Kit, each_once};
 use crate::clock::Moment;
 use crate::medicine::Class;
 use crate::order::TextSize;
@@ -94,8 +94,10 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
             notes.push(say!(kit.words, "med-note", medicine = &medicine, note = note));
         }
     }
-    if kit.plan.doses.iter().any(|dose| is_swallowed_dry(kit, dose)) {
-        notes.push(say!(kit.words, "med-sip"));
+    let dry = kit.plan.doses.iter().filter(|dose| is_swallowed_dry(kit, dose));
+    let dry = each_once(dry.map(|dose| kit.medicine_told(dose.index)));
+    if let Some(medicines) = kit.in_words(dry) {
+        notes.push(say!(kit.words, "med-sip", medicines = medicines));
     }
     if kit.order.doses.iter().any(|dose| dose.form.is_on_skin()) {
         notes.push(say!(kit.words, "med-skin"));
@@ -134,19 +136,18 @@ fn row(kit: &Kit, pair: &[PlannedDose]) -> Row {
 
 fn action(kit: &Kit, dose: &PlannedDose) -> String {
     match &dose.action {
-        Action::AsUsual => {
-            say!(kit.words, "med-as-usual")
+        Action::AsUsual if kit.order.doses[dose.index].stays_on() => {
+            say!(kit.words, "med-patch")
         }
-        Action::AsPrescribed => {
-            say!(kit.words, "med-prescribed")
-        }
+        Action::AsUsual => say!(kit.words, "med-as-usual"),
+        Action::AsPrescribed => say!(kit.words, "med-prescribed"),
         Action::AfterCard { slot, at } => {
             let card = kit.plan.slot(slot).and_then(|slot| slot.card).unwrap_or_default();
             say!(
                 kit.words,
                 "med-after-card",
                 card = card.to_string(),
-                time = kit.time(*at)
+                time = kit.exact_time(*at)
             )
         }
         Action::Ask => say!(kit.words, "med-ask"),

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::Kit;
 use crate::clock::Moment;
-use crate::plan::{Action, PlannedSlot, Repeat, Shifted};
+use crate::plan::{Action, PlannedDose, PlannedSlot, Repeat, Shifted};
 use crate::protocol::Allowed;
 use crate::words::say;
 
@@ -54,6 +54,7 @@ pub(super) fn repeats(kit: &Kit) -> Repeats {
     let mut rows = Vec::new();
     let mut notes = Vec::new();
     let mut asks = false;
+    let mut told: Vec<(&PlannedSlot, &PlannedDose)> = Vec::new();
     for slot in &kit.plan.slots {
         let (Some(repeat), Some(card)) = (&slot.repeat, slot.card) else { continue };
         let follower = follower(kit, slot);
@@ -68,10 +69,24 @@ pub(super) fn repeats(kit: &Kit) -> Repeats {
         };
         let count = if follower.is_some() { 2 } else { 1 };
         notes.extend(dose_notes(kit, &name, count, repeat));
+        told.extend(repeat.doses.iter().map(|dose| (slot, dose)));
         asks |= repeat.doses.iter().any(|dose| dose.action == Action::Ask);
         rows.push(row(kit, name, repeat, follower.map(|(_, at)| at)));
     }
-    if notes.len() > 1 {
+    // Of a card that is made up with another, and of that other alone, one is made up.
+    let both = |one: &PlannedSlot, other: &PlannedSlot| {
+        let rule = |slot: &PlannedSlot| kit.protocol.slot(&slot.id)?.emptied_by.clone();
+        one.id != other.id
+            && rule(one).as_ref() != Some(&other.id)
+            && rule(other).as_ref() != Some(&one.id)
+    };
+    let twice = |(slot, dose): &(&PlannedSlot, &PlannedDose)| {
+        told.iter().any(|(other, again)| {
+            both(slot, other)
+                && (dose.index, dose.usual_at) == (again.index, again.usual_at)
+        })
+    };
+    if told.iter().any(twice) {
         notes.push(if asks {
             say!(kit.words, "repeat-once-ask")
         } else {
@@ -127,7 +142,7 @@ fn row(kit: &Kit, card: String, repeat: &Repeat, follower: Option<Moment>) -> Ro
     let at = |moment: Option<Moment>| {
         moment.map_or_else(none, |moment| kit.time_beside(moment, repeat.collect_at))
     };
-    let collect = kit.exact_time(repeat.collect_at);
+    let collect = kit.time_beside(repeat.collect_at, repeat.collect_at);
     let collect = match follower {
         Some(next) => say!(
             kit.words,

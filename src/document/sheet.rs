@@ -8,8 +8,9 @@ use super::steps::{Part, parts};
 use super::timeline::{Timeline, timeline};
 use super::{Entry, Kit, each_once};
 use crate::order::HoldKind;
-use crate::plan::{Action, Amount, PlannedDose};
-use crate::words::{bound, say};
+use crate::plan::{Action, Amount, Plan};
+use crate::protocol::Allowed;
+use crate::words::{Words, bound, say};
 
 #[derive(Debug, Clone, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -107,14 +108,8 @@ fn before(kit: &Kit) -> Vec<String> {
 
 /// Which of the times are not the patient's own.
 fn assumed(kit: &Kit) -> Option<String> {
-    let mut names: Vec<String> =
-        kit.plan.assumed.iter().map(|anchor| kit.anchor_word(*anchor)).collect();
-    let last = names.pop()?;
-    let what = if names.is_empty() {
-        last
-    } else {
-        say!(kit.words, "list-and", first = names.join(", "), last = last)
-    };
+    let names = kit.plan.assumed.iter().map(|anchor| kit.anchor_word(*anchor));
+    let what = kit.in_words(names.collect())?;
     Some(say!(kit.words, "sheet-assumed", what = what))
 }
 
@@ -151,18 +146,30 @@ fn wrong_waking(kit: &Kit) -> Option<String> {
     })
 }
 
-/// Who cleared what stands in the box above, so that the sheet does not send a
-/// patient away who was told to go on.
+/// Who cleared what of the box above, so that the sheet does not send a patient away
+/// who was told to go on; and that the rest of the box holds.
 fn cleared(kit: &Kit) -> Option<String> {
-    let clearance = kit.order.cleared.iter().find(|clearance| {
-        let is_of_the_box = matches!(
-            clearance.hold,
-            HoldKind::FluidLimit | HoldKind::Pregnant | HoldKind::UnderAge
-        );
-        is_of_the_box && kit.plan.cleared.contains(&clearance.hold)
-    })?;
-    let date = kit.words.full_date(clearance.on);
-    Some(say!(kit.words, "first-cleared", by = &clearance.by, date = date))
+    let words = kit.words;
+    let of_the_box = kit.order.cleared.iter().filter_map(|clearance| {
+        let what = match clearance.hold {
+            HoldKind::FluidLimit => say!(words, "cleared-limits"),
+            HoldKind::Pregnant => say!(words, "cleared-pregnant"),
+            HoldKind::UnderAge => say!(words, "cleared-age"),
+            _ => return None,
+        };
+        let date = words.full_date(clearance.on);
+        let by = &clearance.by;
+        kit.plan
+            .cleared
+            .contains(&clearance.hold)
+            .then(|| say!(words, "first-cleared", by = by, what = what, date = date))
+    });
+    let mut sentences: Vec<String> = of_the_box.collect();
+    if sentences.is_empty() {
+        return None;
+    }
+    sentences.push(say!(words, "first-cleared-rest"));
+    Some(sentences.join(" "))
 }
 
 /// What to ask about before the first day: medicines, and how much to drink.
@@ -180,17 +187,32 @@ fn wrong(kit: &Kit) -> List {
     let words = kit.words;
     let mut lines = vec![say!(words, "wrong-missed")];
     lines.extend(wrong_waking(kit));
-    if kit.plan.doses.iter().any(PlannedDose::is_moved) {
-        lines.push(say!(words, "wrong-dose"));
+    for slot in &kit.plan.slots {
+        let after = kit.plan.doses.iter().filter(|dose| match &dose.action {
+            Action::AfterCard { slot: after, .. } => *after == slot.id,
+            _ => false,
+        });
+        let medicines =
+            kit.in_words(each_once(after.map(|dose| kit.medicine_told(dose.index))));
+        if let (Some(medicines), Some(card)) = (medicines, slot.card) {
+            let card = card.to_string();
+            lines.push(say!(words, "wrong-dose", card = card, medicines = medicines));
+        }
     }
     if kit.plan.allowance.is_ours() {
         lines.push(say!(words, "wrong-cannot"));
     }
-    lines.push(say!(words, "wrong-drank"));
+    if kit.plan.drinks.iter().any(|stretch| stretch.allowed == Allowed::Nothing) {
+        lines.push(say!(words, "wrong-drank"));
+    }
     if !kit.plan.what_if.is_empty() {
         lines.push(say!(words, "wrong-changed"));
     }
-    lines.push(say!(words, "wrong-ill"));
+    lines.push(if kit.plan.allowance == Amount::Prescribed {
+        say!(words, "wrong-ill-prescribed")
+    } else {
+        say!(words, "wrong-ill")
+    });
     List { title: say!(words, "wrong-heading"), lines }
 }
 
@@ -200,13 +222,22 @@ fn care(kit: &Kit) -> List {
     List {
         title: say!(words, "care-heading"),
         lines: vec![
-            say!(words, "care-drink"),
+            care_drink(words, kit.plan),
             say!(words, "care-later"),
             say!(words, "care-signs", emergency = emergency),
             say!(words, "care-steroid", emergency = emergency),
             say!(words, "care-cards"),
             say!(words, "care-not"),
         ],
+    }
+}
+
+/// Whom thirst or illness comes to: who has an amount of their own keeps to it.
+pub(super) fn care_drink(words: &Words, plan: &Plan) -> String {
+    if plan.allowance == Amount::Prescribed {
+        say!(words, "care-drink-prescribed")
+    } else {
+        say!(words, "care-drink")
     }
 }
 

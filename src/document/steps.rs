@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{Kit, each_once, medicine_and_form};
+use super::{Kit, day_of, each_once, is_midnight, medicine_and_form};
 use crate::clock::{Moment, Pass};
 use crate::medicine::Medicines;
 use crate::order::Order;
@@ -43,17 +43,27 @@ impl Timed {
     /// A step at a clock time, which says which of two it is where the clocks show that
     /// time twice.
     fn new(kit: &Kit, at: Moment, action: String, mut more: Vec<String>) -> Self {
-        more.splice(0..0, which_of_two(kit.words, kit.plan, at));
+        more.splice(0..0, which(kit.words, kit.order, kit.plan, at));
         Self { at, step: step(kit.time(at), action, more) }
     }
 }
 
-/// What is said of a step at a time that the clocks show twice.
-pub(crate) fn which_of_two(words: &Words, plan: &Plan, at: Moment) -> Option<String> {
-    Some(match plan.pass(at)? {
-        Pass::First => say!(words, "step-time-first"),
-        Pass::Second => say!(words, "step-time-second"),
-    })
+/// What is said of a step at a time that the clocks show twice, or at a midnight, which
+/// is at either end of a day.
+pub(crate) fn which(
+    words: &Words,
+    order: &Order,
+    plan: &Plan,
+    at: Moment,
+) -> Option<String> {
+    match plan.pass(at) {
+        Some(Pass::First) => Some(say!(words, "step-time-first")),
+        Some(Pass::Second) => Some(say!(words, "step-time-second")),
+        None => is_midnight(order, at).then(|| {
+            let day = day_of(words, plan, at.date_naive());
+            say!(words, "step-time-midnight", day = day)
+        }),
+    }
 }
 
 pub(super) fn parts(kit: &Kit) -> Vec<Part> {
@@ -247,6 +257,25 @@ pub(crate) fn dose_after(
     let medicine = medicine_and_form(words, medicines, &dose.medicine, form);
     let usual = words.time(dose.usual, order.clock);
     say!(words, "step-dose-after", medicine = medicine, usual = usual)
+}
+
+/// What a calendar says of a card and of a dose that is taken after it: at one time
+/// there is one reminder, so that none of the dose rings before the card.
+pub(crate) fn calendar_dose_after(
+    words: &Words,
+    medicines: &Medicines,
+    order: &Order,
+    (dose, card): (&PlannedDose, u8),
+) -> String {
+    let form = order.doses[dose.index].form;
+    let medicine = medicine_and_form(words, medicines, &dose.medicine, form);
+    say!(
+        words,
+        "calendar-dose-after",
+        card = card.to_string(),
+        medicine = medicine,
+        usual = words.time(dose.usual, order.clock)
+    )
 }
 
 fn how_soon(kit: &Kit, slot: &PlannedSlot) -> String {

@@ -54,7 +54,7 @@ pub(super) fn timeline(kit: &Kit) -> Timeline {
     let stations: Vec<Station> = stops
         .iter()
         .map(|stop| Station {
-            time: kit.time(stop.at),
+            time: kit.exact_time(stop.at),
             label: stop.card.is_none().then(|| stop.label.clone()),
             card: stop.card.map(|card| card.to_string()),
         })
@@ -63,7 +63,7 @@ pub(super) fn timeline(kit: &Kit) -> Timeline {
         stops.windows(2).map(|pair| segment(kit, pair[0].at, pair[1].at)).collect();
     let spoken: Vec<String> = stops
         .iter()
-        .map(|stop| format!("{} {}", kit.time(stop.at), stop.label))
+        .map(|stop| format!("{} {}", kit.exact_time(stop.at), stop.label))
         .collect();
     Timeline {
         alt: say!(kit.words, "timeline-alt", stations = spoken.join("; ")),

@@ -28,6 +28,14 @@ pub struct Dose {
     pub note: Option<String>,
 }
 
+impl Dose {
+    /// Whether it is a patch that the protocol's rules leave on: one that is not due to
+    /// be changed, where it is not asked about.
+    pub fn stays_on(&self) -> bool {
+        self.form == Form::Patch && self.timing == Timing::Protocol
+    }
+}
+
 /// How a medicine is given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Form {

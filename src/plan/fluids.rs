@@ -1,6 +1,8 @@
 //! What may be drunk, stretch by stretch, and the allowance by body weight.
 
-use super::{AGE_OF_ADULTS, PlannedSlot, Setting, age_at, moment_of};
+use chrono::TimeDelta;
+
+use super::{AGE_OF_ADULTS, Finding, Level, PlannedSlot, Setting, age_at, moment_of};
 use crate::clock::Moment;
 use crate::order::{HealthFlag, Order};
 use crate::protocol::{AllowanceRule, Allowed};
@@ -40,6 +42,27 @@ impl Amount {
     /// no figure and no table is printed.
     pub fn is_ours(self) -> bool {
         matches!(self, Self::Figure(_) | Self::LookUp)
+    }
+}
+
+/// Common practice, no source: a meal and its drink take longer.
+const SHORTEST_DINNER: TimeDelta = TimeDelta::minutes(30);
+
+/// Reports a dinner that is hardly begun when drinking stops again.
+pub(super) fn report_short_dinner(drinks: &[Stretch], findings: &mut Vec<Finding>) {
+    let dinner = drinks.iter().filter(|s| s.allowed == Allowed::WithDinner);
+    for (from, until) in dinner.filter_map(|s| Some((s.from, s.until?))) {
+        if until - from < SHORTEST_DINNER {
+            findings.push(Finding::new(
+                Level::Warning,
+                "short-dinner",
+                format!(
+                    "there are {} minutes for dinner and its drink before drinking stops: \
+                     check the times of dinner and bedtime",
+                    (until - from).num_minutes()
+                ),
+            ));
+        }
     }
 }
 

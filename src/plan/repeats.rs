@@ -54,9 +54,22 @@ pub struct Shifted {
 pub(super) fn with_repeats(
     setting: &Setting,
     mut slots: Vec<PlannedSlot>,
+    doses: &[PlannedDose],
 ) -> Vec<PlannedSlot> {
-    let made: Vec<Option<Repeat>> =
+    let mut made: Vec<Option<Repeat>> =
         slots.iter().map(|slot| repeat(setting, slot, &slots)).collect();
+    // A dose that is asked about on the planned days is so on that of a make-up, too.
+    let is_asked = |again: &PlannedDose| {
+        doses.iter().any(|dose| {
+            (dose.index, dose.usual) == (again.index, again.usual)
+                && dose.action == Action::Ask
+        })
+    };
+    for again in made.iter_mut().flatten().flat_map(|repeat| &mut repeat.doses) {
+        if is_asked(again) {
+            again.action = Action::Ask;
+        }
+    }
     for (slot, repeat) in slots.iter_mut().zip(made) {
         slot.repeat = repeat;
     }

@@ -9,10 +9,10 @@ use chrono::{NaiveTime, Timelike};
 use super::text::{RUN, bare};
 use super::{Difference, Part, tables};
 use crate::clock::Moment;
-use crate::document::{Kit, dose_after, dose_wait, which_of_two};
+use crate::document::{Kit, dose_after, dose_wait, which};
 use crate::medicine::Class;
 use crate::order::ClockStyle;
-use crate::plan::{Action, Plan, PlannedDose};
+use crate::plan::{Action, Amount, Plan, PlannedDose};
 use crate::protocol::Allowed;
 use crate::words::{NO_BREAK, say};
 
@@ -231,7 +231,7 @@ pub(super) fn sheet(kit: &Kit, part: &Part) -> Vec<Difference> {
     let plan = kit.plan;
     let mut reading = Reading::of(kit, part);
     let step = |at, action: &str| {
-        let which = which_of_two(kit.words, plan, at).unwrap_or_default();
+        let which = which(kit.words, kit.order, plan, at).unwrap_or_default();
         bare(&format!("{action}{which}"))
     };
     for slot in &plan.slots {
@@ -295,13 +295,17 @@ fn cautions(kit: &Kit, reading: &mut Reading) {
         Some(provider) => say!(words, "med-rule", provider = &provider.name),
         None => say!(words, "med-rule-unnamed"),
     };
+    let drink = match kit.plan.allowance {
+        Amount::Prescribed => say!(words, "care-drink-prescribed"),
+        _ => say!(words, "care-drink"),
+    };
     for caution in [
         say!(words, "first-limits"),
         say!(words, "first-pregnant"),
         say!(words, "first-ill"),
         say!(words, "first-call", phone = &kit.lab.phone),
         rule,
-        say!(words, "care-drink"),
+        drink,
         say!(words, "care-later"),
         say!(words, "care-signs", emergency = emergency),
         say!(words, "care-steroid", emergency = emergency),
@@ -422,8 +426,7 @@ pub(super) fn checklist(kit: &Kit, part: &Part) -> Vec<Difference> {
     if kit.plan.is_dated() {
         let at = kit.plan.pack_at;
         reading.expect(at, "packing", |_| true);
-        let (date, time) = (words.day(at.date_naive()), words.clock(at, kit.order.clock));
-        let intro = say!(words, "list-intro", date = date, time = time);
+        let intro = say!(words, "list-intro", when = tables::day_and_time(kit, at));
         reading.expect_text("the day to pack", &intro);
     }
     if let Some(date) = kit.plan.post_on {

@@ -40,7 +40,7 @@ pub(super) fn day(kit: &Kit, date: NaiveDate) -> String {
     }
 }
 
-fn day_and_time(kit: &Kit, moment: Moment) -> String {
+pub(super) fn day_and_time(kit: &Kit, moment: Moment) -> String {
     dated(kit, day(kit, moment.date_naive()), moment)
 }
 
@@ -56,9 +56,14 @@ pub(super) fn dated(kit: &Kit, day: String, moment: Moment) -> String {
     }
 }
 
-/// A time of day, with its day where that is not the day of `other`.
+/// A time of day, with its day where that is not the day of `other`, or where the time
+/// is midnight as a word.
 fn time_beside(kit: &Kit, moment: Moment, other: Moment) -> String {
     let time = exact_time(kit, moment);
+    if let (ClockStyle::Twelve, 0, 0) = (kit.order.clock, moment.hour(), moment.minute())
+    {
+        return day_and_time(kit, moment);
+    }
     if moment.date_naive() == other.date_naive() {
         return time;
     }
@@ -152,11 +157,14 @@ fn medicine_rows(kit: &Kit) -> Vec<Vec<String>> {
 fn action(kit: &Kit, dose: &PlannedDose) -> String {
     match &dose.action {
         Action::AsPrescribed => say!(kit.words, "med-prescribed"),
+        Action::AsUsual if kit.order.doses[dose.index].stays_on() => {
+            say!(kit.words, "med-patch")
+        }
         Action::AsUsual => say!(kit.words, "med-as-usual"),
         Action::Ask => say!(kit.words, "med-ask"),
         Action::AfterCard { slot, at } => {
             let card = kit.plan.slot(slot).and_then(|slot| slot.card).unwrap_or_default();
-            let time = time(kit, *at);
+            let time = exact_time(kit, *at);
             say!(kit.words, "med-after-card", card = card.to_string(), time = time)
         }
     }
@@ -184,7 +192,7 @@ fn repeat_rows(kit: &Kit) -> Vec<Vec<String>> {
             .iter()
             .find(|next| emptied_by(next).as_ref() == Some(&slot.id))
             .and_then(|next| Some((next.card?.to_string(), next.repeat.as_ref()?)));
-        let mut done = exact_time(kit, collect);
+        let mut done = beside(collect);
         let name = match with {
             Some((next, repeat)) => {
                 let last = beside(repeat.collect_at);

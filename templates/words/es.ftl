@@ -63,7 +63,7 @@ field-name = { $family }, { $given }
 
 sheet-title = Horario de sus tarjetas
 sheet-start = Empiece el { $date }.
-sheet-start-blank = Empiece el: ______________________
+sheet-start-blank = El día 1 es: ______________________
 sheet-revised = Su plan ha cambiado. Use esta hoja. Tire la anterior.
 sheet-assumed = No sabíamos a qué hora suele usted { $what }. Usamos horas comunes. Si las suyas son distintas, llámenos antes de empezar.
 anchor-lunch = almorzar
@@ -77,9 +77,13 @@ first-limits = Le han dicho cuánto puede beber. Tiene una enfermedad de los ri�
 first-pregnant = Está embarazada, amamanta o tiene menos de 18 años.
 first-ill = Se siente mal, vomita, tiene fiebre o diarrea, o hace mucho calor.
 first-call = Llame primero al { $phone }.
-first-cleared = { $by } revisó su orden el { $date }. Puede hacer esta prueba. Siga lo que le indicó su profesional de salud.
+first-cleared = { $by } revisó { $what } el { $date }.
+first-cleared-rest = Puede hacer esta prueba si nada más del recuadro vale para usted. Siga lo que le indicó su profesional de salud.
+cleared-limits = su salud y cuánto puede beber
+cleared-pregnant = embarazo y lactancia
+cleared-age = su edad
 sheet-ask = Antes de empezar, pregunte a su profesional de salud por: { $medicines }.
-sheet-ask-drinks = Antes de empezar, pregunte a su profesional de salud cuánto puede beber.
+sheet-ask-drinks = Antes de empezar, pregunte a su profesional de salud cuánto puede beber. Escríbalo aquí: ______________________
 sheet-clocks = Durante esta prueba cambia la hora. Las horas de esta hoja son las que mostrará su reloj.
 sheet-clocks-later = Al día siguiente, si recupera una tarjeta, ya habrá cambiado la hora. Las horas de esta hoja son las que mostrará su reloj.
 
@@ -103,6 +107,7 @@ step-caffeine-more = Ni café, té, bebidas de cola o energéticas, ni chocolate
 step-water = Hasta las { $until }, beba solo agua: { $amount } como máximo.
 step-time-first = Su reloj mostrará esta hora dos veces. Haga esto la primera vez.
 step-time-second = Su reloj mostrará esta hora dos veces. Haga esto la segunda vez.
+step-time-midnight = A esta hora empieza el { $day }.
 step-empty = Orine en el inodoro.
 step-empty-more = Después no beba nada hasta terminar la tarjeta { $card }.
 step-empty-more-prescribed = Después no beba nada hasta terminar la tarjeta { $card }, a menos que su profesional de salud le haya indicado beber.
@@ -137,10 +142,11 @@ step-night = Solo use el inodoro, si luego vuelve a dormir.
 step-allowance = Hasta terminar la tarjeta { $card }, puede beber agua: { $amount } como máximo.
 step-allowance-lookup = Desde ahora hasta terminar la tarjeta { $card }, puede beber un poco de agua. Busque su cantidad en la hoja “Lo que puede beber”.
 step-allowance-prescribed = Desde ahora hasta terminar la tarjeta { $card }, beba solo agua y solo como le indicó su profesional de salud.
-step-allowance-ask = Pregunte a su profesional de salud cuánta agua puede beber desde ahora hasta terminar la tarjeta { $card }.
+step-allowance-ask = Hasta terminar la tarjeta { $card }, beba agua solo hasta la cantidad que anotó arriba.
 step-allowance-help = Puede comer. Todavía nada de cafeína.
 step-dose-after = Ahora le toca { $medicine } (hora de siempre: { $usual }). Si ya lo hizo, no lo repita.
-step-dose-wait = Espere con { $medicine }, hasta hacer la tarjeta { $card }.
+calendar-dose-after = Tarjeta { $card }. Después le toca { $medicine } (hora de siempre: { $usual }). Si ya lo hizo, no lo repita.
+step-dose-wait = Espere con { $medicine } hasta hacer la tarjeta { $card }.
 step-then = Después
 step-done = Ya puede beber como siempre.
 step-done-prescribed = Beba como le indicó su profesional de salud.
@@ -168,15 +174,16 @@ med-rule-unnamed = Para esta prueba, no deje, no se salte, no atrase ni cambie n
 med-medicine = Medicina
 med-usual = Hora de siempre
 med-as-usual = Como siempre
+med-patch = Déjelo puesto
 med-after-card = Después de la tarjeta { $card } ({ $time })
 med-ask = Pregunte antes: ________
 med-prescribed = Como dice su receta
 med-steroid = { $medicine } es un esteroide (corticoide). Nunca deje de usarlo de repente.
 med-note = { $medicine }. De su profesional de salud: { $note }
-med-sip = ¿Le toca una medicina cuando no debe beber? Tómela a su hora con un sorbo de agua y anótelo.
+med-sip = Mientras no debe beber nada: tome { $medicines } a su hora, con un sorbo de agua. Anótelo.
 med-skin = Gel, crema o spray: lávese las manos con jabón antes de tocar una tarjeta. No deje que el producto toque las tarjetas.
 med-agreed = { $provider } aceptó los cambios de hora de arriba.
-med-named = { $name }, { $form }
+med-named = { $name } ({ $form })
 
 form-tablet = tableta
 form-capsule = cápsula
@@ -198,11 +205,12 @@ form-other = otra forma
 wrong-heading = Si algo sale mal
 wrong-missed = Si no hizo una tarjeta o la hizo tarde: no adivine la hora. Si sigue seca, úsela a la hora de la tabla de abajo. Si está mojada, escriba en ella la hora real, guárdela y llámenos.
 wrong-waking = Si no hizo la tarjeta { $card }, o la hizo más de { $minutes } minutos después de despertarse: hoy no haga la tarjeta { $next }. Tome sus medicinas a la hora de siempre. Si ya pasó y no las tomó, tómelas ahora.
-wrong-dose = Si no hizo una tarjeta antes de una medicina: no se salte la medicina. Llame a su profesional.
+wrong-dose = Si no hizo la tarjeta { $card }: no se salte { $medicines }. Llame a su profesional.
 wrong-cannot = Si no puede orinar: beba un vaso de agua y espere unos minutos.
 wrong-drank = Si bebió cuando no debía: haga la tarjeta y anote lo que bebió.
 wrong-changed = Si cambia su horario: mire la tabla “Si su día cambia”.
 wrong-ill = Si se siente mal, o tiene mareos o mucha sed: beba algo, deje la prueba y llame a su profesional de salud o a nosotros.
+wrong-ill-prescribed = Si se siente mal, o tiene mareos o mucha sed: deje la prueba y llame a su profesional de salud o a nosotros. Beba como le indicó su profesional.
 
 repeat-heading = Si le faltó una tarjeta
 repeat-card = Tarjeta
@@ -216,7 +224,7 @@ repeat-none = —
 repeat-dose = Si recupera { $count ->
     [one] la tarjeta
    *[other] las tarjetas
-  } { $card }: después le toca { $medicine } (hora de siempre: { $usual }), más o menos { $time }.
+  } { $card }: después (más o menos { $time }) le toca { $medicine } (hora de siempre: { $usual }).
 repeat-dose-ask = Si recupera { $count ->
     [one] la tarjeta
    *[other] las tarjetas
@@ -238,6 +246,7 @@ changes-card = Tarjeta { $card } a las
 
 care-heading = Cuídese
 care-drink = Si tiene mucha sed o calor, o se siente mal, beba algo. Su salud es lo primero.
+care-drink-prescribed = Si tiene mucha sed o calor, o se siente mal, deje la prueba y llame. Beba como le indicó su profesional de salud.
 care-later = Después, no beba de más para compensar.
 care-signs = ¿Vómitos, fiebre, mareos, confusión o muy poca orina? Deje la prueba y llame. En una emergencia, llame al { $emergency }.
 care-steroid = ¿Usa un esteroide (corticoide) y tiene vómitos, confusión o mucha debilidad, o siente que se va a desmayar? Llame al { $emergency } de inmediato.
@@ -263,7 +272,7 @@ fluids-if-thirsty = Un sorbo de agua si tiene sed
 fluids-allowance = Agua, no más de { $amount } en total
 fluids-allowance-lookup = Agua, no más de la cantidad que dice la tabla de abajo
 fluids-allowance-prescribed = Agua, solo como le indicó su profesional de salud
-fluids-allowance-ask = Pregunte a su profesional de salud cuánta agua puede beber
+fluids-allowance-ask = Agua, solo hasta la cantidad que le indicó su profesional de salud
 fluids-normal = Como siempre
 fluids-normal-prescribed = Como le indicó su profesional de salud
 fluids-from = Desde { $from }
@@ -311,7 +320,7 @@ card-day-and-midnight = { $time }, inicia { $day }
 ### Return checklist
 
 list-title = Antes de enviar el kit
-list-intro = Haga esto el { $date } (desde esta hora: { $time }). Si recuperó una tarjeta, duerma antes una noche más.
+list-intro = Haga esto (desde: { $when }). Si recuperó una tarjeta, duerma antes una noche más.
 list-intro-undated = Haga esto después de volver a dormir una vez, cuando todas las tarjetas estén secas.
 list-dry = Todas las tarjetas están secas. Si alguna está húmeda, espere.
 list-date = Cada tarjeta que usó tiene la fecha y la hora en que la hizo.
@@ -321,7 +330,7 @@ list-bag-desiccant = En la bolsa está también el paquetito secante que venía 
 list-spare = La tarjeta extra está en su bolsa, usada o no.
 list-card = La hoja de información está completa y dentro del sobre.
 list-close = El sobre está cerrado. Por fuera solo tiene escrita la dirección.
-list-post = Envíelo por correo el { $date }.
+list-post = Envíelo por correo el { $date }. Si recuperó una tarjeta: el siguiente día con correo.
 list-post-undated = Envíelo el siguiente día con servicio de correo. Los domingos y feriados no cuentan.
 list-check-post = Antes pregunte si ese día hay servicio de correo.
 list-address = Envíelo a

@@ -210,7 +210,7 @@ pub const CASES: &[Case] = &[
         "the day to pack on the checklist",
         Evening,
         Paper,
-        |pdf| pdf.retype(4, "Do this on Thu, ", "October 29", "October 28"),
+        |pdf| pdf.retype(4, "Do this from Thu, ", "October 29", "October 28"),
         4,
         "expected the day to pack",
     ),

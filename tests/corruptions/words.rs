@@ -200,13 +200,13 @@ pub const CASES: &[Case] = &[
         Paper,
         |pdf| pdf.retype(2, "You take it at", "lamotrigine", "lamotrigone"),
         2,
-        "found \"lamotrigone,tablet\"",
+        "found \"lamotrigone(tablet)\"",
     ),
     case(
         "a medicine's form",
         Evening,
         Paper,
-        |pdf| pdf.retype(2, "estradiol, ", "patch", "paste"),
+        |pdf| pdf.retype(2, "estradiol (", "patch", "paste"),
         2,
         "paste",
     ),
@@ -219,7 +219,7 @@ pub const CASES: &[Case] = &[
                 pdf,
                 2,
                 &[
-                    "progesterone, capsule",
+                    "progesterone (capsule)",
                     "9:00 pm",
                     "After card 2 (10:15 pm)",
                     "As usual",
@@ -227,19 +227,19 @@ pub const CASES: &[Case] = &[
             )
         },
         1,
-        "expected the row \"progesterone, capsule | 9:00 pm",
+        "expected the row \"progesterone (capsule) | 9:00 pm",
     ),
     case(
         "the names of two medicines exchanged in their table",
         Evening,
         Paper,
         |pdf| {
-            let one = pdf.find_after(2, "You take it at", "progesterone, capsule");
-            let other = pdf.find_after(2, "You take it at", "estradiol, patch");
+            let one = pdf.find_after(2, "You take it at", "progesterone (capsule)");
+            let other = pdf.find_after(2, "You take it at", "estradiol (patch)");
             pdf.exchange_places(&one, &other);
         },
         2,
-        "progesterone, capsule",
+        "progesterone (capsule)",
     ),
     case(
         "\"Ask before\" left out beside a medicine",
@@ -247,7 +247,7 @@ pub const CASES: &[Case] = &[
         Paper,
         |pdf| drop(pdf, 2, &["Pregunte antes: ________"]),
         1,
-        "expected the row \"levotiroxina, tableta",
+        "expected the row \"levotiroxina (tableta)",
     ),
     case(
         "\"ask before\" made \"as prescribed\"",
@@ -262,7 +262,7 @@ pub const CASES: &[Case] = &[
         Spanish,
         Paper,
         |pdf| {
-            let one = pdf.find_after(2, "levotiroxina, tableta", "Pregunte antes");
+            let one = pdf.find_after(2, "levotiroxina (tableta)", "Pregunte antes");
             let other = pdf.find_after(2, "8:00 a. m.", "Como dice su receta");
             pdf.exchange_places(&one, &other);
         },

@@ -552,7 +552,7 @@ SAMPLES = {
     "form": "tablet",
     "from": "12:30 pm",
     "language": "Spanish",
-    "medicine": "progesterone, capsule",
+    "medicine": "progesterone (capsule)",
     "minutes": "10",
     "name": "progesterone",
     "note": "Take it with a small snack",

@@ -284,19 +284,28 @@ def take_at(action, after_slot, usual, slots):
     return slots[after_slot].collect if after_slot else usual
 
 
-def plan_doses(order, anchors, slots):
+def dose_rows(order, anchors, slots):
+    """Each dose of each day, with the place of its line in the order and its time."""
     agreed = order.get("provider", {}).get("dose_rules") == "agreed"
     zone = anchors.zone
-    rows = []
-    for dose in order.get("dose", []):
+    keys, rows = [], []
+    for line, dose in enumerate(order.get("dose", [])):
         for wall in dose["times"]:
             second = first_at_or_after(zone, wall, anchors.waking.instant).instant
             first = last_before(zone, wall, second).instant
             for day, usual in ((1, first), (2, second)):
                 action, after = dose_action(dose, agreed, usual, day, anchors, slots)
+                keys.append((line, wall))
                 rows.append([dose["medicine"], day, usual, action, after])
     ask_where_close(rows, lambda row: take_at(row[3], row[4], row[2], slots))
-    return [show_dose(zone, row, take_at(row[3], row[4], row[2], slots)) for row in rows]
+    return keys, rows
+
+
+def plan_doses(order, anchors, slots):
+    _, rows = dose_rows(order, anchors, slots)
+    return [
+        show_dose(anchors.zone, row, take_at(row[3], row[4], row[2], slots)) for row in rows
+    ]
 
 
 def show_dose(zone, row, at):
@@ -350,7 +359,8 @@ def plan_repeat_doses(order, anchors, slots, name):
 
     The evening window reaches as far back from the make-up as it did from the
     planned card; the morning window starts with waking, and since card 3 is made
-    up together with card 4, both end with card 4.
+    up together with card 4, both end with card 4. What has to be asked on the
+    planned days has to be asked on the day of a make-up, too.
     """
     agreed = order.get("provider", {}).get("dose_rules") == "agreed"
     slot = slots[name]
@@ -360,8 +370,8 @@ def plan_repeat_doses(order, anchors, slots, name):
     else:
         since = slot.repeat_collect - (slot.collect - slots["evening"].stop)
         until, after, day = slot.repeat_collect, name, 1 + slot.repeat_days
-    rows = []
-    for dose in order.get("dose", []):
+    keys, rows = [], []
+    for line, dose in enumerate(order.get("dose", [])):
         moves = by_rule(dose, agreed)
         for wall in dose["times"] if moves or stays(dose, agreed) else []:
             usual = first_at_or_after(anchors.zone, wall, since).instant
@@ -371,12 +381,17 @@ def plan_repeat_doses(order, anchors, slots, name):
                 action = ASK
             else:
                 action = ("after-card", after)
+            keys.append((line, wall))
             rows.append([dose["medicine"], day, usual, *action])
 
     def at(row):
         return {"ask": None, "as-usual": row[2], "after-card": until}[row[3]]
 
     ask_where_close(rows, at)
+    asked = {key for key, row in zip(*dose_rows(order, anchors, slots)) if row[3] == "ask"}
+    for key, row in zip(keys, rows):
+        if row[3] == "after-card" and key in asked:
+            row[3:] = ASK
     return [show_dose(anchors.zone, row, at(row)) for row in rows if row[3] != "as-usual"]
 
 
@@ -475,7 +490,7 @@ def find_pack_time(anchors, slots):
 
 COMPARED_CODES = {
     "zone-gap", "zone-fold", "short-interval", "long-interval",
-    "short-sleep", "long-sleep", "post-check",
+    "short-sleep", "long-sleep", "post-check", "short-dinner",
 }
 
 
@@ -497,6 +512,7 @@ def find_codes(anchors, slots, post_day):
         "short-interval": interval < 2 * HOUR,
         "long-interval": interval > 10 * HOUR,
         "short-sleep": sleep < 3 * HOUR,
+        "short-dinner": 2 * HOUR < interval < 2 * HOUR + timedelta(minutes=30),
         "long-sleep": sleep > 14 * HOUR,
         "post-check": needs_post_check(post_day),
     }

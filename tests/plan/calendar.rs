@@ -42,11 +42,11 @@ fn there_is_an_event_for_each_moment_on_which_something_is_done() {
              card 2 is done.",
             "20261014T223000 Card 2.",
             "20261015T063000 Card 3.",
-            // A comma in a text is escaped (RFC 5545, section 3.3.11).
-            "20261015T073000 Wait with your estradiol\\, gel\\, until card 4 is done.",
+            "20261015T073000 Wait with your estradiol (gel) until card 4 is done.",
             "20261015T083000 Card 4.",
-            "20261015T083000 Now take your 7:30 am estradiol\\, gel\\, if you have not taken \
-             it yet.",
+            // A comma in a text is escaped (RFC 5545, section 3.3.11).
+            "20261015T083000 Card 4. Then take your 7:30 am estradiol (gel)\\, if you have \
+             not taken it yet.",
             "20261016T063000 Check that every card is dry. Then pack the cards.",
         ]
     );

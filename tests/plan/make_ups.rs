@@ -33,10 +33,10 @@ fn each_make_up_moves_the_doses_of_its_own_window() {
     let gel = |times| order_text(&format!("{AGREED}\n{}", gel(times)));
     for (why, times, slot, expected) in [
         (
-            "a dose in the stop before card 1 waits for it",
+            "a dose in the stop before card 1, too far from card 2 to be moved there",
             "16:00",
             "evening",
-            &["day 2: 10-15 16:00 after evening 10-15 17:15"][..],
+            &["day 2: 10-15 16:00 ask"][..],
         ),
         ("a dose after card 1 is none of its make-up's", "20:00", "evening", &[]),
         (
@@ -93,6 +93,22 @@ fn each_make_up_moves_the_doses_of_its_own_window() {
         ),
     ] {
         assert_eq!(doses(&make_up(&gel(times), slot)), expected, "{why}");
+    }
+}
+
+/// Who has to ask about a dose on the planned days is not told when to take it on the
+/// day of a make-up.
+#[test]
+fn what_is_asked_about_is_asked_about_on_the_day_of_a_make_up_too() {
+    for (bedtime, expected) in [
+        // From 16:15 to 20:00 a dose is moved; to 22:30 is too far.
+        ("20:00", "day 2: 10-15 16:15 after evening 10-15 17:15"),
+        ("22:30", "day 2: 10-15 16:15 ask"),
+    ] {
+        let routine = format!("dinner = 17:15\nbedtime = {bedtime}\nwake = 06:30");
+        let text = with_routine("2026-10-14", "America/Denver", &routine);
+        let text = format!("{text}\n{AGREED}\n{}", gel("16:15"));
+        assert_eq!(doses(&make_up(&text, "evening")), [expected], "{bedtime}");
     }
 }
 
@@ -189,10 +205,7 @@ fn a_make_up_begins_when_the_last_planned_card_is_done() {
         assert_eq!(local(bedtime.collect_at), "10-16 03:30", "{wake}");
     }
     let text = format!("{}\n{AGREED}\n{}", late("13:00"), gel("14:30"));
-    assert_eq!(
-        doses(&make_up(&text, "evening")),
-        ["day 3: 10-16 14:30 after evening 10-16 16:00"]
-    );
+    assert_eq!(doses(&make_up(&text, "evening")), ["day 3: 10-16 14:30 ask"]);
 }
 
 #[test]
