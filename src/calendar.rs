@@ -44,8 +44,8 @@ pub fn calendar(order: &Order, plan: &Plan, words: &Words) -> Result<String, Fau
     lines.add("PRODID", &format!("-//kitwright//{}//EN", env!("CARGO_PKG_VERSION")));
     lines.add("CALSCALE", "GREGORIAN");
     time_zone(start, plan, &mut lines);
-    for (index, event) in events(order, plan, words).into_iter().enumerate() {
-        event_lines(start, plan, index, &event, &mut lines);
+    for event in events(order, plan, words) {
+        event_lines(start, plan, &event, &mut lines);
     }
     lines.add("END", "VCALENDAR");
     if let Some(fault) = words.faults().into_iter().next() {
@@ -56,51 +56,57 @@ pub fn calendar(order: &Order, plan: &Plan, words: &Words) -> Result<String, Fau
 
 /// One thing to be reminded of.
 struct Event {
+    /// The same for the same thing, whatever its time.
+    id: String,
     at: Moment,
     title: String,
 }
 
 fn events(order: &Order, plan: &Plan, words: &Words) -> Vec<Event> {
     let mut events = Vec::new();
-    let mut push = |at, title: String| events.push(Event { at, title });
+    let mut push =
+        |id: &str, at, title: String| events.push(Event { id: id.to_owned(), at, title });
     if let Some((from, _)) = plan.caffeine {
-        push(from, say!(words, "step-caffeine"));
+        push("caffeine", from, say!(words, "step-caffeine"));
     }
     for slot in &plan.slots {
         let (Some(at), Some(card)) = (slot.collect_at, slot.card) else { continue };
         let card = card.to_string();
         if let (Some(empty), None) = (slot.empty_at, slot.emptied_by_card) {
             let action = say!(words, "step-empty");
-            push(empty, format!("{action} {}", empty_more(words, plan, &card)));
+            let more = empty_more(words, plan, &card);
+            push(&format!("empty-{card}"), empty, format!("{action} {more}"));
         }
-        push(at, say!(words, "step-card", card = &card));
+        push(&format!("card-{card}"), at, say!(words, "step-card", card = &card));
     }
     let medicines = crate::medicine::Medicines::builtin();
     for dose in &plan.doses {
+        let id = |what: &str| {
+            let (line, time) = (dose.index + 1, dose.usual.format("%H%M"));
+            format!("{what}-{line}-{time}-{}", dose.day)
+        };
         if let Action::AfterCard { slot, at } = &dose.action
             && let Some(card) = plan.slot(slot).and_then(|slot| slot.card)
         {
-            push(*at, calendar_dose_after(words, medicines, order, (dose, card)));
+            push(
+                &id("dose"),
+                *at,
+                calendar_dose_after(words, medicines, order, (dose, card)),
+            );
         }
         if let Some(wait) = dose_wait(words, medicines, order, plan, dose) {
-            push(dose.usual_at, wait);
+            push(&id("wait"), dose.usual_at, wait);
         }
     }
-    push(plan.pack_at, say!(words, "step-pack"));
+    push("pack", plan.pack_at, say!(words, "step-pack"));
     events.sort_by_key(|event| event.at);
     events
 }
 
-fn event_lines(
-    start: &Start,
-    plan: &Plan,
-    index: usize,
-    event: &Event,
-    lines: &mut Lines,
-) {
+fn event_lines(start: &Start, plan: &Plan, event: &Event, lines: &mut Lines) {
     let title = escape(&event.title.replace(NO_BREAK, " "));
     lines.add("BEGIN", "VEVENT");
-    lines.add("UID", &format!("{}-{}@kitwright.invalid", plan.order, index + 1));
+    lines.add("UID", &format!("{}-{}@kitwright.invalid", plan.order, event.id));
     // The same order gives the same file, so the stamp is the plan's own day.
     lines.add("DTSTAMP", &basic(plan.day_one.and_time(NaiveTime::MIN), "Z"));
     if start.clock.pass(event.at) == Some(Pass::Second) {

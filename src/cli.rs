@@ -7,7 +7,7 @@ mod run;
 use std::path::PathBuf;
 use std::sync::LazyLock;
 
-use chrono::NaiveDate;
+use chrono::{Datelike, NaiveDate};
 use clap::{Args, Parser, Subcommand};
 
 use crate::input::LAB_FILE;
@@ -242,7 +242,10 @@ pub struct Stock {
 
 /// Reads a day of the command line.
 fn date(text: &str) -> Result<NaiveDate, String> {
-    text.parse().map_err(|_| "write a day that there is, as 2026-10-14".to_owned())
+    text.parse()
+        .ok()
+        .filter(|date: &NaiveDate| (1..=9999).contains(&date.year()))
+        .ok_or_else(|| "write a day that there is, as 2026-10-14".to_owned())
 }
 
 #[cfg(test)]

@@ -26,6 +26,7 @@ pub fn documents(planned: &Planned) -> [Document; 2] {
     let allowance = planned.protocol.allowance;
     let plan = json!({
         "plan": report::json(&planned.plan),
+        "titles": planned.plan.slots.iter().map(|slot| &slot.title).collect::<Vec<_>>(),
         // What the look-up table by weight is made of.
         "allowance": [
             allowance.thousandths_of_cup_per_100_lb,
@@ -136,7 +137,7 @@ fn revise(stored: &StoredKit) -> String {
 }
 
 /// The fault of an order whose kit another laboratory made.
-pub fn other_laboratory(planned: &Planned, stored: &StoredKit) -> Fault {
+fn other_laboratory(planned: &Planned, stored: &StoredKit) -> Fault {
     let lab = &planned.lab.lab;
     Fault::new(
         format!(

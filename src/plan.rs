@@ -350,18 +350,16 @@ fn plan_slot(
         {
             empty_at = Some(at);
             emptied_by_card = card;
-            if wanted < at {
-                findings.push(Finding::new(
-                    Level::Warning,
-                    "short-interval",
-                    format!(
-                        "{} comes {} minutes after the card before it, less than {minutes}: \
-                         that card is the emptying, and nothing is drunk in between",
-                        rule.id,
-                        (collect - at).num_minutes(),
-                    ),
-                ));
-            }
+            findings.push(Finding::new(
+                Level::Warning,
+                "short-interval",
+                format!(
+                    "{} comes {} minutes after the card before it, no more than {minutes}: \
+                     that card is the emptying, and nothing is drunk in between",
+                    rule.id,
+                    (collect - at).num_minutes(),
+                ),
+            ));
         }
     }
     PlannedSlot {

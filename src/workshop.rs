@@ -339,10 +339,23 @@ impl Workshop {
 
     fn protocol(&mut self, order: &Order) -> Result<Arc<Protocol>, Vec<Fault>> {
         let name = &order.protocol.value;
-        if let Some(own) = &self.setup.protocol
-            && own.name == *name
-        {
-            return Ok(own.clone());
+        if let Some(own) = &self.setup.protocol {
+            if own.name == *name {
+                return Ok(own.clone());
+            }
+            // The paper would be of another protocol than the one that was given.
+            return Err(vec![order.protocol.fault(
+                &order.source,
+                format!(
+                    "the order is for `{}`, and the protocol file that was given is `{}`",
+                    visible(name),
+                    visible(&own.name)
+                ),
+                format!(
+                    "write protocol = \"{}\" in the order, or leave --protocol out for it",
+                    visible(&own.name)
+                ),
+            )]);
         }
         if let Some(known) = self.setup.protocols.get(name) {
             return Ok(known.clone());

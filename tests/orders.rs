@@ -300,7 +300,7 @@ fn doses_and_clearances_are_checked() {
             "`change_on` is for patches",
         ),
         (
-            "[[cleared]]\nhold = \"pregnant\"\nby = \"R. Adeyemi\"\non = 2030-01-01\n",
+            "[[cleared]]\nhold = \"pregnant\"\nby = \"R. Adeyemi\"\non = 2026-09-03\n",
             "which is in the future",
         ),
         ("[[cleared]]\nhold = \"pregnant\"\non = 2026-08-01\n", "has no `by`"),
@@ -309,10 +309,11 @@ fn doses_and_clearances_are_checked() {
         let found = add(extra);
         assert!(found.contains(expected), "{expected}:\n{found}");
     }
-    // Six times are the most, and a hold can have been cleared today, 1 September.
+    // Six times are the most, and a hold can have been cleared today, 1 September, or
+    // where the clocks are ahead, on the 2nd.
     let most = "[[dose]]\nmedicine = \"x\"\nform = \"tablet\"\n\
                 times = [01:00, 02:00, 03:00, 04:00, 05:00, 06:00]\n\
-                [[cleared]]\nhold = \"pregnant\"\nby = \"R. Adeyemi\"\non = 2026-09-01\n";
+                [[cleared]]\nhold = \"pregnant\"\nby = \"R. Adeyemi\"\non = 2026-09-02\n";
     let order = read(&order_text(most)).unwrap_or_else(|faults| panic!("{faults:?}"));
     assert_eq!((order.doses[0].times.len(), order.cleared.len()), (6, 1));
 }

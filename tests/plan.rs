@@ -202,12 +202,14 @@ fn the_bladder_is_emptied_two_hours_before_or_by_the_card_before() {
     assert_eq!(short.slots[1].empty_at.map(local).unwrap(), "10-14 20:00");
     assert_eq!(short.slots[1].emptied_by_card, Some(1));
     assert!(codes(&short).contains(&"short-interval"));
-    let exact = planned(&with_routine(
-        "2026-10-14",
-        "America/Denver",
-        "dinner = 20:00\nbedtime = 22:00\nwake = 06:00",
-    ));
-    assert!(!codes(&exact).contains(&"short-interval"));
+    // With two hours to the minute card 1 is the emptying, and a dry dinner is said.
+    for (bedtime, is_short) in [("22:00", true), ("22:01", false)] {
+        let routine = format!("dinner = 20:00\nbedtime = {bedtime}\nwake = 06:00");
+        let plan = planned(&with_routine("2026-10-14", "America/Denver", &routine));
+        assert_eq!(codes(&plan).contains(&"short-interval"), is_short, "{bedtime}");
+        assert_eq!(plan.slots[1].emptied_by_card.is_some(), is_short, "{bedtime}");
+        assert_eq!(codes(&plan).contains(&"short-dinner"), !is_short, "{bedtime}");
+    }
 }
 
 #[test]
@@ -451,6 +453,26 @@ fn the_day_before_the_eighteenth_birthday_is_a_hold() {
     };
     assert_eq!(born("2008-10-14"), [""; 0]);
     assert_eq!(born("2008-10-15"), ["under-18"]);
+}
+
+/// Who is eighteen on the day of card 1 is no child.
+#[test]
+fn an_amount_is_given_from_the_eighteenth_birthday_on() {
+    use kitwright::plan::Amount;
+    let amount =
+        |date: &str| planned(&order_text("").replace("1984-03-09", date)).allowance;
+    assert!(matches!(amount("2008-10-14"), Amount::Figure(_)));
+    assert_eq!(amount("2008-10-15"), Amount::Ask);
+}
+
+/// Common practice, no source: from 5 pm on the day's post has gone.
+#[test]
+fn a_kit_that_is_packed_late_is_posted_the_next_day() {
+    for (wake, expected) in [("16:59", "2026-10-16"), ("17:00", "2026-10-17")] {
+        let routine = format!("dinner = 05:00\nbedtime = 09:00\nwake = {wake}");
+        let plan = planned(&with_routine("2026-10-15", "America/Denver", &routine));
+        assert_eq!(plan.post_on.unwrap().to_string(), expected, "{wake}");
+    }
 }
 
 #[test]

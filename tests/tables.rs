@@ -124,6 +124,11 @@ fn a_steroid_is_known_by_any_name_and_a_hormone_only_by_its_own() {
         assert_eq!(class(run_together), Some(Class::Glucocorticoid), "{run_together}");
     }
     assert_eq!(class("lithium300"), class("lithium"));
+    assert!(class("lithium").is_some());
+    // Two slips in a name of seven letters or more.
+    for slips in ["litihum", "litum", "prednizon", "hidrocortizone"] {
+        assert!(class(slips).is_some(), "{slips}");
+    }
     assert_eq!(class("estradiol 1 mg"), None);
     assert_eq!(class("estra diol"), None);
 }

@@ -11,8 +11,8 @@ use crate::order::rewrite::Change;
 /// What is printed again, and why.
 #[derive(Debug, Args)]
 pub struct Again {
-    /// The code on a label, an order number, an order file, or a PDF of the kit;
-    /// a `lab.toml` beside a file goes before the one in this folder.
+    /// The code on a label, an order number, an order file, an export, or a PDF of
+    /// the kit; a `lab.toml` beside a file goes before the one in this folder.
     #[arg(value_name = "CODE|ORDER|FILE")]
     pub what: String,
 
@@ -20,7 +20,7 @@ pub struct Again {
     #[arg(long, value_name = "TEXT")]
     pub reason: String,
 
-    /// Which order, for a PDF that carries several.
+    /// Which order, for a PDF or an export that holds several.
     #[arg(long, value_name = "NUMBER")]
     pub order: Option<String>,
 

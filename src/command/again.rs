@@ -12,9 +12,10 @@ use crate::cli::Again as Args;
 use crate::fault::{Fault, Source, visible};
 use crate::input::{self, LAB_FILE};
 use crate::ledger::{Found, Ledger, Stamp, StoredKit, ledger_file, ledger_named};
-use crate::order;
 use crate::output::Staged;
 use crate::proof::carried_orders;
+use crate::workshop::{Item, Workshop};
+use crate::{import, order};
 
 /// The order that was named.
 pub(super) struct Target {
@@ -37,12 +38,11 @@ pub(super) struct Target {
 ///
 /// What is not there, and where it was looked for; everything that is wrong with
 /// the ledger.
-pub(super) fn find(args: &Args) -> Result<Target, Vec<Fault>> {
+pub(super) fn find(shop: &mut Workshop, args: &Args) -> Result<Target, Vec<Fault>> {
     let one = |fault| vec![fault];
     let stamp = stamp(&args.signing).map_err(one)?;
     let named = Path::new(&args.what);
-    let from_file =
-        if named.is_file() { Some(read(named, args).map_err(one)?) } else { None };
+    let from_file = if named.is_file() { Some(read(shop, named, args)?) } else { None };
     let ledger = match ledger_path(args, from_file.is_some().then_some(named))? {
         Some(path) => Some(sound(&path)?),
         None => None,
@@ -133,7 +133,34 @@ fn is_pdf(path: &Path) -> bool {
 }
 
 /// Number and text of the order in a file.
-fn read(path: &Path, args: &Args) -> Result<(String, Arc<Source>), Fault> {
+fn read(
+    shop: &mut Workshop,
+    path: &Path,
+    args: &Args,
+) -> Result<(String, Arc<Source>), Vec<Fault>> {
+    let one = |fault| vec![fault];
+    if !import::is_export(path) {
+        return read_file(path, args).map_err(one);
+    }
+    let (items, unread) = shop.items(&[path.to_path_buf()]);
+    let faults: Vec<Fault> = unread.into_iter().flat_map(|file| file.faults).collect();
+    if !faults.is_empty() {
+        return Err(faults);
+    }
+    let place = path.display().to_string();
+    let numbered = |item: &Item| (item.row.number.clone().unwrap_or_default(), ());
+    let (number, ()) =
+        chosen(items.iter().map(numbered).collect(), &place, args).map_err(one)?;
+    let mut found =
+        items.iter().filter(|item| item.row.number.as_deref() == Some(number.as_str()));
+    match found.next() {
+        Some(item) => Ok((number, item.row.and_then(|source| Ok(source.clone()))?)),
+        None => Err(one(unknown(&number))),
+    }
+}
+
+/// Those of an order file or a PDF.
+fn read_file(path: &Path, args: &Args) -> Result<(String, Arc<Source>), Fault> {
     let place = path.display().to_string();
     if !is_pdf(path) {
         let source = input::read_text(path)?;
@@ -162,6 +189,15 @@ fn read(path: &Path, args: &Args) -> Result<(String, Arc<Source>), Fault> {
             (number, Source::new(format!("{name} in {place}"), text))
         })
         .collect();
+    chosen(orders, &place, args)
+}
+
+/// The one of some numbered orders that is meant.
+fn chosen<T: Clone>(
+    orders: Vec<(String, T)>,
+    place: &str,
+    args: &Args,
+) -> Result<(String, T), Fault> {
     let mut names: Vec<&str> = orders.iter().map(|order| order.0.as_str()).collect();
     match (&args.order, &orders[..]) {
         (_, []) => Err(Fault::new(

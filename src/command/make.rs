@@ -182,7 +182,7 @@ fn other_text(
                     "it may be with the patient: for a corrected order make a revision \
                      with kitwright reprint {} --reason \u{2026} --revise; or move {} away \
                      to give it up, or name another folder with --out",
-                    source.name,
+                    source.on_the_command_line(&planned.order.number),
                     folder.display()
                 ),
             )

@@ -20,7 +20,7 @@ pub(super) fn relabel(args: &Relabel) -> Outcome {
 
 fn carry_out(args: &Relabel) -> Result<String, Vec<Fault>> {
     let mut shop = workshop_for(&args.again, &args.making)?;
-    let mut target = again::find(&args.again)?;
+    let mut target = again::find(&mut shop, &args.again)?;
     let mut planned = target.plan(&mut shop)?;
     target.as_it_was(&mut shop, &planned)?;
     let stock = target.stock(&mut shop, &args.making, &planned)?;

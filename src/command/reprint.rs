@@ -20,7 +20,7 @@ use crate::workshop::{Planned, Workshop};
 
 pub(super) fn reprint(args: &Args) -> Outcome {
     let text = workshop_for(&args.again, &args.making).and_then(|mut shop| {
-        let mut target = again::find(&args.again)?;
+        let mut target = again::find(&mut shop, &args.again)?;
         if args.revise {
             target.take_correction().map_err(|fault| vec![fault])?;
         }

@@ -5,6 +5,8 @@
 
 use std::sync::Arc;
 
+use super::Source;
+
 /// The most characters of a cell that a report shows.
 const MOST_SHOWN: usize = 80;
 
@@ -41,6 +43,19 @@ impl Origin {
             format!("it reads `{}`", visible(&cell.text))
         };
         (path, Some(note))
+    }
+}
+
+impl Source {
+    /// How a command line names the order `number` that was read from here.
+    pub(crate) fn on_the_command_line(&self, number: &str) -> String {
+        match &self.origin {
+            Some(origin) => {
+                let file = origin.place.split(", ").next().unwrap_or_default();
+                format!("{file} --order {number}")
+            }
+            None => self.name.clone(),
+        }
     }
 }
 

@@ -74,7 +74,7 @@ pub(super) fn read(
     let whole = bundle::parse(file, bytes).map_err(|fault| vec![fault])?;
     let bundle = Bundle::new(file, &whole)?;
     let mut rows = Vec::new();
-    let about = sort_by_patient(file, &bundle, columns, &mut rows);
+    let (about, orphans) = sort_by_patient(file, &bundle, columns, &mut rows);
     let mut requests: HashMap<usize, usize> = HashMap::new();
     for (index, entry) in bundle.entries.iter().enumerate() {
         if text(entry, "resourceType") != Some("ServiceRequest") {
@@ -110,6 +110,17 @@ pub(super) fn read(
                 "export each Patient once",
             ),
         }
+        if let Some(index) = orphans.first() {
+            draft.wrong(
+                "",
+                format!(
+                    "entry {} is about nobody in the bundle, and may be about this patient: {}",
+                    index + 1,
+                    crate::fault::visible(&told(bundle.entries[*index]))
+                ),
+                "export each Patient with what is about them",
+            );
+        }
         rows.push(draft.finish());
     }
     if rows.is_empty() {
@@ -129,19 +140,22 @@ fn is_many(requests: &mut HashMap<usize, usize>, owner: usize) -> bool {
     *count > MOST_REQUESTS
 }
 
-/// Entries by the patient they are about. One that matters and is about nobody
-/// in the bundle becomes a wrong row: it may belong to any of the orders.
+/// Entries by the patient they are about, and those that matter and are about nobody in
+/// the bundle. Each of these becomes a wrong row, and may belong to any of the orders.
 fn sort_by_patient(
     file: &str,
     bundle: &Bundle,
     columns: &Columns,
     rows: &mut Vec<Row>,
-) -> HashMap<usize, Vec<usize>> {
+) -> (HashMap<usize, Vec<usize>>, Vec<usize>) {
     let mut about: HashMap<usize, Vec<usize>> = HashMap::new();
+    let mut orphans = Vec::new();
     for (index, entry) in bundle.entries.iter().enumerate() {
         let kind = text(entry, "resourceType").unwrap_or_default();
         let subject = SUBJECTS.iter().find_map(|key| entry.get(*key));
-        if HARMLESS.contains(&kind) || is_ignored(columns, kind) {
+        // A weight is read whatever else is passed over.
+        let is_passed_over = is_ignored(columns, kind) && !weight::is_weight(entry);
+        if HARMLESS.contains(&kind) || is_passed_over {
             continue;
         }
         match bundle.resolve_in(index, subject) {
@@ -151,18 +165,28 @@ fn sort_by_patient(
                 about.entry(owner).or_default().push(index);
             }
             _ => {
+                orphans.push(index);
                 rows.push(Row::unread(
                     &bundle::place(file, index),
                     format!(
                         "nobody in the bundle is the patient of this {}",
-                        crate::fault::visible(kind)
+                        crate::fault::visible(&told(entry))
                     ),
                     "export the Patient with it, each once",
                 ));
             }
         }
     }
-    about
+    (about, orphans)
+}
+
+/// What an entry is, with its medicine or its code where it has one.
+fn told(entry: &Value) -> String {
+    let kind = text(entry, "resourceType").unwrap_or_default();
+    match element::concept_names(entry.get("medicationCodeableConcept")).first() {
+        Some(name) => format!("{kind}, {name}"),
+        None => describe(kind, entry),
+    }
 }
 
 fn is_ignored(columns: &Columns, name: &str) -> bool {

@@ -115,7 +115,7 @@ pub(super) fn taken(kit: &NewKit, stored: &StoredKit, again: Again) -> Option<Fa
             "if this is another kit, give it a number of its own; if it is this one \
              corrected: kitwright reprint {} --reason \u{2026} --revise. in the ledger (-) \
              and now (+):\n{}",
-            kit.source.name,
+            kit.source.on_the_command_line(number),
             difference(&person.order_text, &kit.source.text)
         ),
     ))

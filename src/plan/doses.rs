@@ -166,15 +166,19 @@ pub(super) fn plan_doses(
             }
         }
     }
-    for dose in &setting.order.doses {
-        report_note(dose, &planned, findings);
-    }
     for (one, other) in ask_where_close(setting, &mut planned) {
         let dose = &setting.order.doses[planned[one].index];
         let [first, second] =
             [one, other].map(|at| planned[at].usual_at.format("%H:%M").to_string());
         let why = format!("moving brings its {first} dose close to that of {second}");
         report(dose, &why, findings);
+    }
+    for (index, dose) in setting.order.doses.iter().enumerate() {
+        let is_moved =
+            planned.iter().any(|planned| planned.index == index && planned.is_moved());
+        if is_moved && dose.note.is_some() {
+            report_note(dose, findings);
+        }
     }
     planned
 }
@@ -210,21 +214,16 @@ pub(super) fn ask_where_close(
 
 /// A note of the provider's stands beside the time to which a dose is moved: nobody but
 /// a reader can tell whether the two agree.
-fn report_note(dose: &Dose, planned: &[PlannedDose], findings: &mut Vec<Finding>) {
-    let is_moved = planned
-        .iter()
-        .any(|planned| planned.medicine == dose.medicine && planned.is_moved());
-    if dose.note.is_some() && is_moved {
-        findings.push(Finding::new(
-            Level::Warning,
-            "dose-note",
-            format!(
-                "{} ({}) is moved to after a card and has a note: read whether they agree",
-                dose.medicine,
-                dose.form.word()
-            ),
-        ));
-    }
+fn report_note(dose: &Dose, findings: &mut Vec<Finding>) {
+    findings.push(Finding::new(
+        Level::Warning,
+        "dose-note",
+        format!(
+            "{} ({}) is moved to after a card and has a note: read whether they agree",
+            dose.medicine,
+            dose.form.word()
+        ),
+    ));
 }
 
 fn report(dose: &Dose, why: &str, findings: &mut Vec<Finding>) {

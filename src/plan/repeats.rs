@@ -7,11 +7,14 @@ use super::doses::{ask_where_close, is_as_usual, is_by_window, moved};
 use super::{Action, Anchor, PlannedDose, PlannedSlot, Setting};
 use crate::clock::Moment;
 
+/// The most days to a make-up: no collection is as long.
+const MOST_DAYS: u8 = 7;
+
 /// Steps of the tables for a changed day, in minutes, to each side of the plan.
 const STEP_MINUTES: i64 = 15;
 const STEPS: i64 = 4;
 
-/// The make-up of one card, one day later by the clock, or two where the make-up would
+/// The make-up of one card, one day later by the clock, or more where the make-up would
 /// begin before the last planned card is done.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Repeat {
@@ -89,12 +92,10 @@ fn repeat(
         let collect_at = setting.after(anchor, rule.offset_minutes);
         let before =
             rule.empty_before_minutes.map(|minutes| setting.after(collect_at, -minutes));
-        Some((days, anchor, collect_at, before))
+        let begins = before.unwrap_or(collect_at);
+        (begins >= last_planned).then_some((days, anchor, collect_at, before))
     };
-    let one_day = on(1)?;
-    let (_, _, collect_at, before) = one_day;
-    let is_early = before.unwrap_or(collect_at) < last_planned;
-    let (days, anchor, collect_at, before) = if is_early { on(2)? } else { one_day };
+    let (days, anchor, collect_at, before) = (1..=MOST_DAYS).find_map(on)?;
     // A card that empties the bladder for a later one is made up together with
     // it, so the doses wait for the later one.
     let last = setting

@@ -95,6 +95,12 @@ const DEEPEST_FORM: usize = 8;
 /// The most operands of one operator; a line of text has some hundred.
 const MOST_OPERANDS: usize = 20_000;
 
+/// The longest gap of a broken line, in the units of its drawing.
+const MOST_GAP: f64 = 12.0;
+
+/// The least width of a line that is there for everybody, in millimetres.
+const LEAST_WIDTH_MM: f64 = 0.15;
+
 /// Width of a line, in millimetres, from which on it hides what it runs through.
 const THIN_MM: f64 = 0.5;
 
@@ -232,7 +238,12 @@ impl Painter<'_> {
             b"w" => [state.line_width] = needs.numbers()?,
             b"M" => [state.miter_limit] = needs.numbers()?,
             b"gs" => state.is_opaque &= *needs.named(&resources.states)?,
-            b"d" => state.is_broken = operands.len() > 3,
+            b"d" => {
+                state.is_broken = operands.len() > 3;
+                state.has_long_gaps = operands.iter().any(
+                    |operand| matches!(operand, Operand::Number(length) if *length > MOST_GAP),
+                );
+            }
             b"J" | b"j" | b"i" | b"ri" => {}
             b"BDC" | b"BMC" => {
                 if self.mark.is_some() {
@@ -261,7 +272,19 @@ impl Painter<'_> {
                 let whole = Rect::new(0.0, 0.0, self.page.width, self.page.height);
                 let place = state.clip.map_or(whole, |clip| clip.bounds);
                 self.mark(place);
-                self.page.covers.push((area(place), self.page.glyphs.len()));
+                self.page.covers.push((area(place), usize::MAX));
+                if !self.is_full() {
+                    // Of a logo it is accounted for, and anywhere else of nothing.
+                    self.page.drawings.push(Drawing {
+                        area: area(place),
+                        width: 0.0,
+                        is_broken: false,
+                        is_dark: true,
+                        is_level: true,
+                        is_outline: true,
+                        is_sound: false,
+                    });
+                }
             }
 
             b"g" | b"rg" | b"k" | b"cs" | b"sc" | b"scn" => {
@@ -361,6 +384,10 @@ impl Painter<'_> {
                 is_dark: if has_line { state.stroke_is_dark } else { state.fill_is_dark }
                     && state.is_opaque,
                 is_level: path.is_straight() || path.is_rectangle(),
+                is_outline: path.is_outline(),
+                is_sound: (!has_line
+                    || !is_filled && !state.has_long_gaps && width >= LEAST_WIDTH_MM)
+                    && state.clip.is_none_or(|clip| clip.holds(bounds)),
             });
             if is_filled {
                 self.page.fills.push(drawn);

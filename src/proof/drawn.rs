@@ -18,6 +18,12 @@ const LEAST_BLANK_MM: f64 = 100.0;
 /// own number leaves room for it.
 const MOST_ROOM_MM: f64 = 20.0;
 
+/// From this width on a frame is around more than one row of a table.
+const WIDE_MM: f64 = 120.0;
+
+/// The widest line of a frame.
+const MOST_WIDTH_MM: f64 = 1.5;
+
 /// What is drawn on some pages, and what of it is accounted for.
 pub(super) struct Drawings<'p> {
     pages: Vec<Vec<(&'p Drawing, bool)>>,
@@ -52,7 +58,8 @@ impl<'p> Drawings<'p> {
         page: usize,
         distance: impl Fn(&Drawing) -> Option<f64>,
     ) -> Option<Area> {
-        let free = self.pages.get_mut(page)?.iter_mut().filter(|(_, is_used)| !is_used);
+        let free = self.pages.get_mut(page)?.iter_mut();
+        let free = free.filter(|(drawing, is_used)| !is_used && drawing.is_sound);
         let (_, nearest) = free
             .filter_map(|entry| Some((distance(entry.0)?, entry)))
             .min_by(|(one, _), (other, _)| one.total_cmp(other))?;
@@ -92,7 +99,7 @@ impl<'p> Drawings<'p> {
             let (_, middle) = area.centre();
             let gap = text.left - area.right;
             let near = |side: f64| (side - TICK_MM).abs() < 0.15;
-            let is = drawing.width > 0.0
+            let is = is_frame(drawing)
                 && drawing.is_level
                 && near(area.right - area.left)
                 && near(area.bottom - area.top)
@@ -126,8 +133,10 @@ impl<'p> Drawings<'p> {
             let frame = |drawing: &Drawing| {
                 let area = drawing.area;
                 let room = (area.bottom - area.top) - (text.bottom - text.top);
-                let is =
-                    drawing.width > 0.0 && area.surrounds(&text) && room < MOST_ROOM_MM;
+                // One row of a table, or a box on a page as wide as this.
+                let most =
+                    if area.right - area.left > WIDE_MM { MOST_ROOM_MM } else { 9.0 };
+                let is = is_frame(drawing) && area.surrounds(&text) && room < most;
                 is.then_some(room)
             };
             self.take(page, frame)
@@ -143,7 +152,7 @@ impl<'p> Drawings<'p> {
                 let area = drawing.area;
                 let sides =
                     (area.left - first.left).abs() + (area.right - first.right).abs();
-                let is = drawing.width > 0.0 && sides < 0.1;
+                let is = is_frame(drawing) && sides < 0.1;
                 is.then_some(area.top - area.bottom)
             };
             self.take(page, between).is_some()
@@ -155,7 +164,7 @@ impl<'p> Drawings<'p> {
         let is_card = |drawing: &Drawing| {
             let area = drawing.area;
             let gap = text.left - area.right;
-            let is = drawing.width > 0.0
+            let is = is_frame(drawing)
                 && (7.0..14.0).contains(&(area.right - area.left))
                 && (8.0..14.0).contains(&(area.bottom - area.top))
                 && (0.5..5.0).contains(&gap)
@@ -172,6 +181,8 @@ impl<'p> Drawings<'p> {
             let area = drawing.area;
             let gap = text.left - area.right;
             let is = area.right - area.left < 1.0
+                && drawing.width < MOST_WIDTH_MM
+                && !drawing.is_broken
                 && (0.5..8.0).contains(&gap)
                 && area.top < text.top
                 && (area.bottom > text.bottom || block.pages.0 != block.pages.1);
@@ -270,7 +281,7 @@ impl<'p> Drawings<'p> {
         let is_down = |drawing: &Drawing| {
             let area = drawing.area;
             area.right - area.left < 0.01
-                && drawing.width > 0.0
+                && is_frame(drawing)
                 && area.top <= top + 0.3
                 && area.bottom >= bottom - 0.3
         };
@@ -318,6 +329,14 @@ impl<'p> Drawings<'p> {
         };
         (first..).zip(&self.pages).filter_map(of_page).collect()
     }
+}
+
+/// Whether it is a frame, or a part of one, around what can be read.
+pub(super) fn is_frame(drawing: &Drawing) -> bool {
+    (0.0..MOST_WIDTH_MM).contains(&drawing.width)
+        && drawing.width > 0.0
+        && drawing.is_outline
+        && !drawing.is_broken
 }
 
 /// Whether it is a line from left to right.

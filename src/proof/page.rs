@@ -200,6 +200,11 @@ pub struct Drawing {
     pub is_dark: bool,
     /// Whether it is a line along an edge of the page, or a shape with such edges.
     pub is_level: bool,
+    /// Whether it runs along the edges of its area, round the corners at most.
+    pub is_outline: bool,
+    /// Whether it is drawn as ours are: not cut, not filled and outlined at once, and
+    /// with ink where it is a line.
+    pub is_sound: bool,
 }
 
 /// What an image shows.

@@ -2,7 +2,7 @@
 //! texts one above the other, stations stand in their order, and what lies between
 //! two of them is drawn there.
 
-use super::drawn::is_across;
+use super::drawn::{is_across, is_frame};
 use super::flow::{Block, Lost, Reader, text};
 use super::page::Drawing;
 
@@ -119,7 +119,7 @@ fn take_card(reader: &mut Reader, number: &Block) {
     });
     let frame = reader
         .drawings
-        .take(page, |drawing| is_around(drawing).filter(|_| drawing.width > 0.0));
+        .take(page, |drawing| is_around(drawing).filter(|_| is_frame(drawing)));
     if white.is_none() || frame.is_none() {
         reader.missing(number, "a frame around");
     }

@@ -2,6 +2,8 @@
 //! where everything stands.
 
 use kitwright::proof::FileKind::{Labels, Packing, Paper};
+use lopdf::Object;
+use lopdf::content::Operation;
 
 use crate::kits::Of::{Evening, Metric};
 use crate::pdf::{Block, PT_PER_MM, Pdf};
@@ -53,7 +55,136 @@ fn shorten_line(pdf: &mut Pdf, from_left: bool) {
     pdf.distort(1, &blocks, (about, y), [0.8, 0.0, 0.0, 1.0]);
 }
 
+/// Changes the operators of the drawn pieces in a rectangle of a page.
+fn redraw(pdf: &mut Pdf, page: usize, area: [f64; 4], change: impl Fn(&mut Operation)) {
+    let blocks = drawn(pdf, page, area);
+    assert!(!blocks.is_empty(), "nothing to change");
+    let mut operations = pdf.operations(page);
+    for block in blocks {
+        operations[block.operators].iter_mut().for_each(&change);
+    }
+    pdf.set_operations(page, operations);
+}
+
+/// Draws every line of a piece as wide as `width` points.
+fn widen(pdf: &mut Pdf, page: usize, area: [f64; 4], width: f32) {
+    let is_there = |operation: &Operation| operation.operator == "w";
+    assert!(pdf.operations(page).iter().any(is_there));
+    redraw(pdf, page, area, |operation| {
+        if is_there(operation) {
+            operation.operands = vec![Object::Real(width)];
+        }
+    });
+}
+
+/// Where the box with the cautions is on the first page.
+const CAUTIONS: [f64; 4] = [10.0, 30.0, 300.0, 60.0];
+
 pub const CASES: &[Case] = &[
+    case(
+        "the lines to write on of a label cut away",
+        Evening,
+        Labels,
+        |pdf| {
+            let blocks = drawn(pdf, 1, [4.0, 13.0, 105.0, 63.0]);
+            pdf.wrap(1, &blocks, "0 0 1 1 re W n", "");
+        },
+        1,
+        "a line to write on after",
+    ),
+    case(
+        "the boxes to tick cut away",
+        Evening,
+        Paper,
+        |pdf| {
+            let blocks = drawn(pdf, 4, [10.0, 20.0, 25.0, 250.0]);
+            pdf.wrap(4, &blocks, "0 0 1 1 re W n", "");
+        },
+        4,
+        "a box to tick before",
+    ),
+    case(
+        "the frame around the cautions so thick that they are under it",
+        Evening,
+        Paper,
+        |pdf| widen(pdf, 1, CAUTIONS, 40.0),
+        1,
+        "a frame around",
+    ),
+    case(
+        "the cautions crossed out instead of framed",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find(1, "Do not start yet if:");
+            let (x, y) = pdf.blocks_of(&found)[0].origin;
+            let blocks = drawn(pdf, 1, CAUTIONS);
+            pdf.remove(1, &blocks);
+            let (left, top) = pdf.points(1, (x - 4.0, y - 7.0));
+            let (right, bottom) = pdf.points(1, (x + 180.0, y + 14.0));
+            let cross = format!(
+                "q 2 w {left} {top} m {right} {bottom} l {left} {bottom} m {right} {top} l S Q"
+            );
+            pdf.draw(1, &cross);
+        },
+        1,
+        "a frame around",
+    ),
+    case(
+        "the frames of the cards on the timeline over their numbers",
+        Evening,
+        Paper,
+        |pdf| widen(pdf, 1, [10.0, 55.0, 300.0, 80.0], 22.0),
+        1,
+        "a frame around \"1\"",
+    ),
+    case(
+        "the boxes to tick filled in",
+        Evening,
+        Paper,
+        |pdf| {
+            redraw(pdf, 4, [10.0, 20.0, 25.0, 250.0], |operation| {
+                if operation.operator == "S" {
+                    operation.operator = "B".into();
+                }
+            });
+        },
+        4,
+        "a box to tick before",
+    ),
+    case(
+        "the boxes to tick drawn with lines that nobody can see",
+        Evening,
+        Paper,
+        |pdf| {
+            let blocks = drawn(pdf, 4, [10.0, 20.0, 25.0, 250.0]);
+            pdf.wrap(4, &blocks, "0.00001 w", "");
+        },
+        4,
+        "a box to tick before",
+    ),
+    case(
+        "the boxes to tick drawn with broken lines that have no ink",
+        Evening,
+        Paper,
+        |pdf| {
+            let blocks = drawn(pdf, 4, [10.0, 20.0, 25.0, 250.0]);
+            pdf.wrap(4, &blocks, "[0 1000] 500 d", "");
+        },
+        4,
+        "a box to tick before",
+    ),
+    case(
+        "the lines to write on of a label too thin to be seen",
+        Evening,
+        Labels,
+        |pdf| {
+            let blocks = drawn(pdf, 1, [4.0, 13.0, 105.0, 63.0]);
+            pdf.wrap(1, &blocks, "0.00001 w", "");
+        },
+        1,
+        "a line to write on after",
+    ),
     case(
         "a line of the timeline that begins late",
         Evening,

@@ -166,7 +166,7 @@ def make_up(anchors, occurrence, wall_name):
     """(moment, days later) of a card that is fasted for: the same wall time on the next
     date on which the fast begins no earlier than the last planned card."""
     last = anchors.waking.instant + LATER_AFTER_WAKING
-    for days in (1, 2):
+    for days in range(1, 8):
         day = occurrence.nominal + DAY * days
         again = resolve(anchors.zone, day, anchors.walls[wall_name]).instant
         if again - FASTING >= last:
@@ -509,7 +509,7 @@ def find_codes(anchors, slots, post_day):
         "zone-gap": "gap" in kinds,
         "zone-fold": "fold" in kinds
         or any(is_shown_twice(anchors.zone, at) for at in planned),
-        "short-interval": interval < 2 * HOUR,
+        "short-interval": interval <= 2 * HOUR,
         "long-interval": interval > 10 * HOUR,
         "short-sleep": sleep < 3 * HOUR,
         "short-dinner": 2 * HOUR < interval < 2 * HOUR + timedelta(minutes=30),

@@ -105,14 +105,14 @@ fn a_limit_is_kept_to_the_minute_and_what_is_past_it_is_said() {
              water are allowed from lunch on",
         ),
         (
-            "bedtime two hours after dinner",
-            "lunch = 12:00\ndinner = 20:30\nbedtime = 22:30\nwake = 06:30",
+            "bedtime a minute more than two hours after dinner",
+            "lunch = 12:00\ndinner = 20:29\nbedtime = 22:30\nwake = 06:30",
             "",
         ),
         (
-            "a minute less between the cards",
-            "lunch = 12:00\ndinner = 20:31\nbedtime = 22:30\nwake = 06:30",
-            "bedtime comes 119 minutes after the card before it, less than 120: that \
+            "two hours between the cards",
+            "lunch = 12:00\ndinner = 20:30\nbedtime = 22:30\nwake = 06:30",
+            "bedtime comes 120 minutes after the card before it, no more than 120: that \
              card is the emptying, and nothing is drunk in between",
         ),
     ] {

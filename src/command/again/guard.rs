@@ -131,12 +131,12 @@ impl Target {
         )])
     }
 
-    /// Refuses a kit of another laboratory, unless a revision is asked for by
-    /// name; says what of the papers before is not known.
+    /// Refuses a kit of another laboratory or protocol, unless a revision is asked for
+    /// by name; says what of the papers before is not known.
     ///
     /// # Errors
     ///
-    /// A laboratory of another name.
+    /// A laboratory of another name, another protocol or another version of it.
     pub(in crate::command) fn may_be_revised(
         &self,
         planned: &Planned,
@@ -144,8 +144,8 @@ impl Target {
     ) -> Result<(), Vec<Fault>> {
         let Some((_, stored)) = &self.book else { return Ok(()) };
         let compared = kept::compare(planned, stored);
-        if compared.laboratory == Some(false) && !by_name {
-            return Err(vec![kept::other_laboratory(planned, stored)]);
+        if (compared.laboratory == Some(false) || !compared.protocol) && !by_name {
+            return Err(compared.faults(planned, stored));
         }
         if compared.is_other_plan() {
             note(&format!(
@@ -229,7 +229,8 @@ fn same(source: &Arc<Source>, kit: &StoredKit) -> Result<(), Fault> {
              place, once it is corrected: kitwright reprint {1} --reason \u{2026} --revise; \
              to change a single value: kitwright reprint {0} --weight \u{2026} (see \
              kitwright reprint --help)",
-            kit.order, source.name
+            kit.order,
+            source.on_the_command_line(&kit.order)
         ),
     )
     .at(source, 0..0, ""))

@@ -38,6 +38,8 @@ pub(super) struct State<'f> {
     pub stroke_is_dark: bool,
     /// Whether lines are broken into dots or dashes.
     pub is_broken: bool,
+    /// Whether its gaps can be so long that no ink is left.
+    pub has_long_gaps: bool,
     pub line_width: f64,
     pub miter_limit: f64,
     pub font: Option<Rc<Font<'f>>>,
@@ -59,6 +61,7 @@ impl State<'_> {
             fill_is_dark: true,
             stroke_is_dark: true,
             is_broken: false,
+            has_long_gaps: false,
             line_width: 1.0,
             miter_limit: 10.0,
             font: None,
@@ -81,12 +84,21 @@ impl State<'_> {
     }
 }
 
+/// The most lines, and bends, of an outline.
+const MOST_SIDES: usize = 12;
+
+/// The largest rounded corner, in millimetres.
+const MOST_BEND_MM: f64 = 4.0;
+
 /// A path that is being drawn, on the page.
 #[derive(Default)]
 pub(super) struct Path {
     pub bounds: Option<Rect>,
     /// Corners, as long as it may be a rectangle.
     pub corners: Vec<Point>,
+    /// The bounds of its lines and of its curves, the first of them.
+    pub sides: Vec<Rect>,
+    pub bends: Vec<Rect>,
     pub lines: usize,
     pub has_curves: bool,
     pub moves: usize,
@@ -110,14 +122,22 @@ impl Path {
 
     pub fn line_to(&mut self, at: Point) {
         self.lines += 1;
-        self.add(Rect::from_points(self.at, at));
+        let side = Rect::from_points(self.at, at);
+        self.add(side);
+        if self.sides.len() <= MOST_SIDES {
+            self.sides.push(side);
+        }
         self.at = at;
         self.corner(at);
     }
 
     pub fn curve_to(&mut self, one: Point, two: Point, end: Point) {
         self.has_curves = true;
-        self.add(CubicBez::new(self.at, one, two, end).bounding_box());
+        let bend = CubicBez::new(self.at, one, two, end).bounding_box();
+        self.add(bend);
+        if self.bends.len() <= MOST_SIDES {
+            self.bends.push(bend);
+        }
         self.at = end;
     }
 
@@ -129,6 +149,24 @@ impl Path {
         if self.corners.len() <= 5 {
             self.corners.push(at);
         }
+    }
+
+    /// Whether it runs along the edges of its bounds, and bends at the corners at most:
+    /// what is inside is free.
+    pub fn is_outline(&self) -> bool {
+        let whole = self.bounds.unwrap_or_default();
+        let near = |a: f64, b: f64| (a - b).abs() < 0.01;
+        let is_along = |side: &Rect| {
+            let upright = near(side.x0, side.x1)
+                && (near(side.x0, whole.x0) || near(side.x0, whole.x1));
+            let level = near(side.y0, side.y1)
+                && (near(side.y0, whole.y0) || near(side.y0, whole.y1));
+            upright || level
+        };
+        let is_corner =
+            |bend: &Rect| bend.width() < MOST_BEND_MM && bend.height() < MOST_BEND_MM;
+        let is_short = self.sides.len() <= MOST_SIDES && self.bends.len() <= MOST_SIDES;
+        is_short && self.sides.iter().all(is_along) && self.bends.iter().all(is_corner)
     }
 
     /// Whether it is a single line along an edge of the page.
