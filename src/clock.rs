@@ -50,17 +50,38 @@ pub struct Clock {
     zone: Option<TimeZone>,
 }
 
+/// Whether a zone has the clocks of some place, and not an offset: one without the
+/// changes that the patient's clock makes.
+fn is_of_a_place(name: &str) -> bool {
+    const OFFSETS: [&str; 12] = [
+        "EST",
+        "MST",
+        "HST",
+        "UTC",
+        "UCT",
+        "GMT",
+        "GMT0",
+        "GMT+0",
+        "GMT-0",
+        "Greenwich",
+        "Universal",
+        "Zulu",
+    ];
+    !name.starts_with("Etc/") && !OFFSETS.contains(&name)
+}
+
 impl Clock {
     /// The clock of the zone with the IANA name `name`.
     ///
     /// # Errors
     ///
-    /// The names nearest to `name` where the database does not have it.
+    /// The names nearest to `name` where the database does not have it, or has it as an
+    /// offset from UTC alone.
     pub fn named(name: &str) -> Result<Self, Vec<String>> {
         let database = TimeZoneDatabase::bundled();
         let exact = database.available().any(|known| known.as_str() == name);
         match database.get(name) {
-            Ok(zone) if exact => Ok(Self { zone: Some(zone) }),
+            Ok(zone) if exact && is_of_a_place(name) => Ok(Self { zone: Some(zone) }),
             _ => Err(near_zones(name, &database)),
         }
     }
@@ -205,6 +226,7 @@ fn near_zones(name: &str, database: &TimeZoneDatabase) -> Vec<String> {
     let city = |zone: &str| zone.rsplit('/').next().unwrap_or(zone).to_owned();
     let mut scored: Vec<(usize, String)> = database
         .available()
+        .filter(|known| is_of_a_place(known.as_str()))
         .map(|known| {
             let lower = known.as_str().to_lowercase();
             let whole = strsim::damerau_levenshtein(&wanted, &lower);

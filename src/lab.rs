@@ -134,10 +134,13 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
             top.fault(zone.fault(
                 top.source,
                 format!(
-                    "`{}` is no zone of the IANA time zone database",
+                    "`{}` is no place of the IANA time zone database",
                     visible(&zone.value)
                 ),
-                format!("did you mean {}?", near.join(", ")),
+                format!(
+"did you mean {}? name a place that has the patient\u{2019}s clock, such as America/Denver",
+near.join(", ")
+),
             ));
             None
         }

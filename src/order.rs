@@ -15,7 +15,7 @@ use chrono::{Datelike, NaiveDate, NaiveTime};
 
 use crate::clock::Clock;
 use crate::fault::{Fault, Source, suggest, visible};
-use crate::fields::{Fields, Found, read_file};
+use crate::fields::{Fields, Found, read_file, span_of};
 use crate::lab::Lab;
 use crate::medicine::Medicines;
 use crate::units::Weight;
@@ -256,6 +256,7 @@ impl Reader<'_> {
                 .at(top.source, 0..0, "dose"),
             );
         }
+        self.refuse_repeated(&doses);
         let language = language?;
         let When { zone, start, first_suitable, first_suitable_from } = when?;
         Some(Order {
@@ -327,6 +328,33 @@ impl Reader<'_> {
         }
         self.top.fault(unknown(&found, self.top.source, what, names));
         None
+    }
+
+    /// A dose that is listed twice would be printed, and taken, twice.
+    fn refuse_repeated(&self, doses: &[Option<Dose>]) {
+        let known: Vec<(usize, &Dose)> =
+            (1..).zip(doses).filter_map(|(n, dose)| Some((n, dose.as_ref()?))).collect();
+        for (place, (number, dose)) in known.iter().enumerate() {
+            let twin = known[..place].iter().find(|(_, other)| {
+                (&other.substance, other.form) == (&dose.substance, dose.form)
+                    && other.times.iter().any(|time| dose.times.contains(time))
+            });
+            if let Some((first, _)) = twin {
+                let field = format!("dose[{number}]");
+                self.top.fault(
+                    Fault::new(
+                        format!(
+                            "{} ({}) stands there twice at the same time, as dose {first} and \
+                             as dose {number}",
+                            dose.medicine,
+                            dose.form.word()
+                        ),
+                        "list each dose once, with all its times in one place",
+                    )
+                    .at(self.top.source, span_of(&self.top.source.text, &field), field),
+                );
+            }
+        }
     }
 
     fn patient(&self, fields: &Fields) -> Option<Patient> {

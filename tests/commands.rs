@@ -101,6 +101,27 @@ fn a_wrong_order_does_not_stop_the_others() {
 }
 
 #[test]
+fn a_protocol_file_that_an_order_does_not_name_is_not_passed_over() {
+    let folder = tempfile::tempdir().unwrap();
+    let own = std::fs::read_to_string("templates/protocols/four-card.toml").unwrap();
+    let path = folder.path().join("mine.toml");
+    std::fs::write(&path, own.replace("\"four-card\"", "\"four-card-long\"")).unwrap();
+    let out = folder.path().join("kits");
+    let made = kitwright(&[
+        "make",
+        "demo-orders/01-plain.toml",
+        "--protocol",
+        path.to_str().unwrap(),
+        "--out",
+        out.to_str().unwrap(),
+    ]);
+    code(&made, 1);
+    let said = err(&made);
+    assert!(said.contains("the order is for `four-card`"), "{said}");
+    assert!(said.contains("write protocol = \"four-card-long\""), "{said}");
+}
+
+#[test]
 fn what_is_wrong_with_the_laboratorys_file_is_shown_once_for_all_orders() {
     for (right, wrong, what) in [
         (
@@ -108,7 +129,7 @@ fn what_is_wrong_with_the_laboratorys_file_is_shown_once_for_all_orders() {
             "stock = \"letter-2x6\"",
             "no label stock `letter-2x6`",
         ),
-        ("America/Denver", "America/Denvr", "`America/Denvr` is no zone"),
+        ("America/Denver", "America/Denvr", "`America/Denvr` is no place"),
     ] {
         let folder = tempfile::tempdir().unwrap();
         for name in ["01-plain.toml", "06-large-print.toml", "logo.svg"] {

@@ -417,7 +417,7 @@ fn what_cannot_be_is_refused_with_what_would_be_right() {
             "no later `start`",
         ),
         (WISH, &format!("{WISH}\nfirst_suitable_from = 2026-10-01"), "no later `start`"),
-        ("zone = \"America/Denver\"", "zone = \"America/Denvr\"", "no zone of the IANA"),
+        ("zone = \"America/Denver\"", "zone = \"America/Denvr\"", "no place of the IANA"),
     ] {
         let text = asking("America/Denver", "").replace(from, to);
         let faults = read_on(&text, &lab_with(""), "2026-09-01").unwrap_err();

@@ -74,7 +74,7 @@ order,family,given,born,weight,start,zone,lunch,dinner,provider_name,provider_ph
 dose_rules,pregnant,dose1_medicine,dose1_form,dose1_times,dose2_medicine,dose2_form,\
 dose2_times,dose2_timing\n\
 HB-30101,Achterberg,\"Willa \"\"Bill\"\"\",1979-04-17,148 lbs,2026-12-02,,,6:00 pm,\
-Dr. Ines Halloran,555-0117,Agreed,no,,,,estradiol,Gel,07:30; 9:00 PM,ask\n";
+Dr. Ines Halloran,555-0117,Agreed,no,,,,estradiol,Gel,7:30 AM; 9:00 PM,ask\n";
     let rows = rows(
         "exports/orders.csv",
         table.as_bytes(),
@@ -391,6 +391,47 @@ fn every_column_is_read_or_passed_over_on_purpose() {
     let columns = COLUMNS.replace("\"Given\"", "\"Pr\u{E9}nom\"");
     let table = HEADER.replace("Given", " Pre\u{301}nom ");
     assert_eq!(rows("o.csv", table.as_bytes(), &columns).len(), 0);
+}
+
+#[test]
+fn a_time_without_its_half_beside_others_that_have_one_is_refused() {
+    let columns = "[columns]\ndefault_protocol = \"four-card\"\nweight_unit = \"lb\"\n";
+    let header = "order,family,given,born,fluid_limit,lunch,dinner,bedtime,wake\n";
+    let whats = |times: &str| -> Vec<String> {
+        let table = format!("{header}HB-30101,A,B,1991-02-09,no,{times}\n");
+        let rows = rows("o.csv", table.as_bytes(), columns);
+        rows[0].faults.iter().map(|fault| fault.what.clone()).collect()
+    };
+    let no_half = "has no am or pm, and other times beside it have";
+    assert_eq!(
+        whats("12:30 pm,06:00,10:30,6:30 am"),
+        [format!("`06:00` {no_half}"), format!("`10:30` {no_half}")]
+    );
+    assert_eq!(whats("12:30,18:00,22:30,06:30"), [""; 0]);
+    assert_eq!(whats("12:30 pm,18:00,22:30,6:30 am"), [""; 0], "these can be no other");
+}
+
+#[test]
+fn a_header_with_another_unit_than_the_laboratorys_is_refused() {
+    let columns = COLUMNS.replace("\"Weight\"", "\"Weight (kg)\"");
+    assert_ne!(columns, COLUMNS);
+    let table = HEADER.replace("Weight", "Weight (kg)");
+    let with = |unit: &str| {
+        let columns = format!("{columns}weight_unit = \"{unit}\"\n");
+        read("o.csv", table.as_bytes(), &columns)
+    };
+    assert!(with("kg").is_ok());
+    let faults = with("lb").unwrap_err();
+    assert_eq!(
+        faults[0].what,
+        "the column `Weight (kg)` says kg, and weight_unit in lab.toml says lb"
+    );
+}
+
+#[test]
+fn the_mistake_of_a_formula_is_no_name() {
+    let cells = "HB-30101,#N/A,B,1991-02-09,61 kg,2026-12-03,20:00,no";
+    assert!(one(cells, "").unwrap_err().contains("`#N/A` is the mistake of a formula"));
 }
 
 #[test]

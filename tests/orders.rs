@@ -68,13 +68,13 @@ error: there is no label stock `leter-2x5`
   |
   = help: did you mean `letter-2x5`? it can be: letter-2x5, letter-2x7, letter-3x10, \
 letter-4x10, a4-2x7, a4-3x7, roll-102x51, roll-76x51
-error: `America/Denvr` is no zone of the IANA time zone database
+error: `America/Denvr` is no place of the IANA time zone database
  --> order.toml:6:8
   |
 6 | zone = \"America/Denvr\"
   |        ^^^^^^^^^^^^^^^ zone
   |
-  = help: did you mean America/Denver?
+  = help: did you mean America/Denver? name a place that has the patient’s clock, such as America/Denver
 error: `[patient]` has no `given`
  --> order.toml:8:1
   |
@@ -225,6 +225,41 @@ fn an_order_number_that_could_be_a_cards_code_is_refused() {
     }
 }
 
+/// One dose on two lines would be printed, and taken, twice.
+#[test]
+fn a_dose_that_is_listed_twice_is_refused() {
+    let gel = |medicine: &str, times: &str, form: &str| {
+        format!(
+            "[[dose]]\nmedicine = \"{medicine}\"\nform = \"{form}\"\ntimes = [{times}]\n"
+        )
+    };
+    let with = |other: String| {
+        read(&order_text(&format!(
+            "{}{other}",
+            gel("testosterone", "07:15, 20:00", "gel")
+        )))
+    };
+    let faults = with(gel("Testosterone", "20:00", "gel")).unwrap_err();
+    assert_eq!(
+        faults[0].what,
+        "Testosterone (gel) stands there twice at the same time, as dose 1 and as dose 2"
+    );
+    assert!(with(gel("testosterone", "12:00", "gel")).is_ok(), "another time");
+    assert!(with(gel("testosterone", "20:00", "cream")).is_ok(), "another form");
+    assert!(with(gel("estradiol", "20:00", "gel")).is_ok(), "another medicine");
+}
+
+/// An offset does not change its clocks as the patient's do (RFC 9557, 1.1, from memory).
+#[test]
+fn a_zone_is_a_place_and_no_offset() {
+    for zone in ["Etc/GMT-7", "EST", "UTC", "GMT"] {
+        let text = order_text("").replace("America/Denver", zone);
+        let faults = read(&text).unwrap_err();
+        assert!(faults[0].what.contains("is no place"), "{zone}: {}", faults[0].what);
+        assert!(!faults[0].help.contains("Etc/"), "{zone}: {}", faults[0].help);
+    }
+}
+
 #[test]
 fn each_field_refuses_what_cannot_be_printed_or_planned() {
     let family = "\"Okonkwo-Reyes\"";
@@ -249,7 +284,7 @@ fn each_field_refuses_what_cannot_be_printed_or_planned() {
         ("no such date", "2026-10-14", "2026-02-30", "not valid TOML"),
         ("with seconds", "12:30", "12:30:15", "must be a time without quotes"),
         ("hour 25", "12:30", "25:30", "not valid TOML"),
-        ("no zone", "zone = \"America/Denver\"", "zone = \"Mars/Base\"", "is no zone"),
+        ("no zone", "zone = \"America/Denver\"", "zone = \"Mars/Base\"", "is no place"),
     ] {
         check(why, from, to, expected);
     }
@@ -583,11 +618,13 @@ fn limits_are_kept_to_the_last_day_and_the_last_dose() {
     ] {
         assert_eq!(born(date).is_ok(), sound, "born {date}");
     }
-    let dose = "[[dose]]\nmedicine = \"x\"\nform = \"tablet\"\ntimes = [08:00]\n";
-    let order = read(&order_text(&dose.repeat(12))).unwrap();
+    let dose = |n: usize| {
+        format!("[[dose]]\nmedicine = \"x\"\nform = \"tablet\"\ntimes = [08:{n:02}]\n")
+    };
+    let order = read(&order_text(&(0..12).map(dose).collect::<String>())).unwrap();
     assert_eq!(order.doses.len(), 12);
     assert_eq!(order.patient.name(), "OKONKWO-REYES, Marisol");
-    let found = faults(&order_text(&dose.repeat(13)));
+    let found = faults(&order_text(&(0..13).map(dose).collect::<String>()));
     assert!(found.contains("the order has 13 dose tables, more than 12"), "{found}");
 }
 

@@ -6,11 +6,12 @@
 
 use std::sync::Arc;
 
-use super::columns::{Column, Columns, clean};
+use super::columns::{Column, Columns, Kind, clean};
 use super::draft::{Draft, Entry};
 use super::value::{self, Value};
 use super::{LONGEST_CELL, MOST_COLUMNS, Row};
 use crate::fault::{Fault, nearest, visible};
+use crate::units::WeightUnit;
 
 /// The longest header, in characters.
 const LONGEST_HEADER: usize = 200;
@@ -109,6 +110,20 @@ impl<'a> Mapper<'a> {
         }
         let wanted = wanted(columns);
         let by_name = columns.mapped().is_empty();
+        for column in wanted.iter().filter(|column| column.field.key == "weight") {
+            let is_there = names.contains(&column.header);
+            if let Some((said, unit)) =
+                other_unit(&column.header, columns).filter(|_| is_there)
+            {
+                wrong(
+                    format!(
+                        "the column `{}` says {said}, and weight_unit in lab.toml says {unit}",
+                        visible(&column.header)
+                    ),
+                    "find out which it is, and mend the header or weight_unit".into(),
+                );
+            }
+        }
         let is_near = |name: &String| {
             nearest(name, wanted.iter().map(|column| column.header.as_str())).is_some()
         };
@@ -224,7 +239,40 @@ impl<'a> Mapper<'a> {
             }
             self.dose(&mut draft, &group);
         }
+        self.check_halves(&mut draft, cells);
         Some(draft.finish())
+    }
+
+    /// A time that may be of the morning or of the evening, beside others of the row
+    /// that say which: among those of the day, and among those of the doses.
+    fn check_halves(&self, draft: &mut Draft, cells: &[Value]) {
+        for of_doses in [false, true] {
+            let is_time = |read: &Reading| {
+                matches!(read.column.field.kind, Kind::Time | Kind::Times)
+                    && read.column.dose.is_some() == of_doses
+            };
+            let mut parts: Vec<(&Reading, &str)> = Vec::new();
+            for (at, read) in self.read.iter().filter(|(_, read)| is_time(read)) {
+                if let Some(Value::Text(text)) = cells.get(*at) {
+                    parts.extend(text.split([',', ';']).map(|part| (read, part.trim())));
+                }
+            }
+            if !parts.iter().any(|(_, part)| value::says_which_half(part)) {
+                continue;
+            }
+            for (read, part) in parts {
+                if value::is_of_either_half(part) {
+                    let shown = visible(part);
+                    draft.wrong(
+                        &read.field,
+                        format!(
+                            "`{shown}` has no am or pm, and other times beside it have"
+                        ),
+                        "write am or pm with it, too",
+                    );
+                }
+            }
+        }
     }
 
     /// Cells beyond the header, and cells that are far too long.
@@ -349,6 +397,19 @@ fn missing_of_doses(
             );
         }
     }
+}
+
+/// The unit that a header of weights names and the one that the laboratory's file does,
+/// where they are two.
+fn other_unit(header: &str, columns: &Columns) -> Option<(&'static str, &'static str)> {
+    let words = header.to_lowercase();
+    let mut words = words.split(|c: char| !c.is_alphabetic());
+    let said = words.find_map(value::weight_unit)?;
+    let unit = match columns.weight_unit? {
+        WeightUnit::Pound => "lb",
+        WeightUnit::Kilogram => "kg",
+    };
+    (said != unit).then_some((said, unit))
 }
 
 /// Says why a column that is needed is not read.

@@ -142,9 +142,30 @@ fn is_scientific(text: &str) -> bool {
     figures(&mantissa) && unsigned.is_some_and(figures)
 }
 
+/// Whether it is what a spreadsheet writes in the place of a value (ECMA-376, part 1,
+/// 18.17.3).
+fn is_error(text: &str) -> bool {
+    const ERRORS: [&str; 9] = [
+        "#N/A",
+        "#REF!",
+        "#VALUE!",
+        "#NAME?",
+        "#DIV/0!",
+        "#NULL!",
+        "#NUM!",
+        "#GETTING_DATA",
+        "#SPILL!",
+    ];
+    ERRORS.contains(&text)
+}
+
 fn text(value: &Value) -> Result<String, Complaint> {
     let help = "format the column as text and enter it again";
     match value {
+        Value::Text(text) if is_error(text.trim()) => Err((
+            format!("`{}` is the mistake of a formula, and no text", text.trim()),
+            "enter what the cell was to hold".into(),
+        )),
         Value::Text(text) => Ok(text.trim().to_owned()),
         Value::Number(number, format)
             if number.is_finite() && number.abs() < MOST_EXACT =>
@@ -329,10 +350,28 @@ fn serial_time(moment: ExcelDateTime, format: &str) -> Result<NaiveTime, Complai
 
 /// `17:15`, `17:15:00`, `5:15 pm` or `5:15:00 PM`. A figure alone before the
 /// colon needs am or pm: of a dinner at `5:15` nobody can tell which.
+/// `text` in small letters, with am and pm as these.
+fn with_halves(text: &str) -> String {
+    text.to_ascii_lowercase().replace("a.m.", "am").replace("p.m.", "pm")
+}
+
+/// Whether a time says itself if it is in the morning or the evening.
+pub(super) fn says_which_half(text: &str) -> bool {
+    let lower = with_halves(text);
+    (lower.ends_with("am") || lower.ends_with("pm")) && text_time(text).is_ok()
+}
+
+/// Whether a time reads the same in the morning and in the evening.
+pub(super) fn is_of_either_half(text: &str) -> bool {
+    let hours = 1..=12;
+    !says_which_half(text)
+        && text_time(text).is_ok_and(|time| hours.contains(&time.hour()))
+}
+
 pub(super) fn text_time(text: &str) -> Result<NaiveTime, Complaint> {
     let shown = || visible(text);
     let wrong = |what: String| Err((what, TIME_HELP.to_owned()));
-    let lower = text.to_ascii_lowercase().replace("a.m.", "am").replace("p.m.", "pm");
+    let lower = with_halves(text);
     let (clock, half) = if let Some(clock) = lower.strip_suffix("am") {
         (clock.trim_end(), Some(0))
     } else if let Some(clock) = lower.strip_suffix("pm") {

@@ -99,7 +99,7 @@ impl Ledger {
         let nothing = format!("nothing in the ledger fits `{}`", shown(text.trim()));
         let help = "give an order number, a code, the beginning of a family name, or a \
                     birth date such as 1984-03-09";
-        if is_code || !looks_like_a_code(typed) {
+        if is_code || iso_date(text).is_some() || !looks_like_a_code(typed) {
             return Ok(Fault::new(nothing, help));
         }
         let near = self.near_codes(typed)?;

@@ -142,10 +142,13 @@ impl Reader<'_> {
                     top.fault(given.fault(
                         top.source,
                         format!(
-                            "`{}` is no zone of the IANA time zone database",
+                            "`{}` is no place of the IANA time zone database",
                             visible(name)
                         ),
-                        format!("did you mean {}?", near.join(", ")),
+                        format!(
+"did you mean {}? name a place that has the patient\u{2019}s clock, such as America/Denver",
+near.join(", ")
+),
                     ));
                 }
                 None
