@@ -91,25 +91,29 @@ const LEVELS: &[(&str, Class)] = &[
     ("S03BA", Class::Glucocorticoid), // corticosteroids, eye and ear
     ("S03CA", Class::Glucocorticoid), // the same with antiinfectives
     ("D10AA", Class::Glucocorticoid), // corticosteroids, combined, for acne
-    ("H01BA", Class::Desmopressin),   // vasopressin and analogues
-    ("C03XA", Class::Desmopressin),   // vasopressin antagonists
-    ("N05AN", Class::Lithium),        // lithium
-    ("A10A", Class::Insulin),         // insulins and analogues
-    ("A10", Class::Antidiabetic),     // drugs used in diabetes
-    ("N03", Class::Antiepileptic),    // antiepileptics
-    ("N02BF", Class::Antiepileptic),  // gabapentinoids, N03AX before 2023
-    ("B01", Class::Anticoagulant),    // antithrombotic agents
-    ("C03", Class::Diuretic),         // diuretics
-    ("G03A", Class::Contraceptive),   // hormonal contraceptives, systemic
-    ("G02BB", Class::Contraceptive),  // intravaginal contraceptives
-    ("G03B", Class::Hormone),         // androgens
-    ("G03C", Class::Hormone),         // estrogens
-    ("G03D", Class::Hormone),         // progestogens
-    ("G03E", Class::Hormone),         // androgens and female sex hormones
-    ("G03F", Class::Hormone),         // progestogens and estrogens
-    ("A14AA07", Class::Hormone),      // prasterone
-    ("H03AA", Class::Hormone),        // thyroid hormones
-    ("N05CH01", Class::Hormone),      // melatonin
+    ("G01B", Class::Glucocorticoid), // antiinfectives with corticosteroids, gynaecological
+    ("M01BA", Class::Glucocorticoid), // antirheumatic agents with corticosteroids
+    ("S01BB", Class::Glucocorticoid), // corticosteroids with mydriatics, eye
+    ("S01CB", Class::Glucocorticoid), // the same with antiinfectives
+    ("H01BA", Class::Desmopressin),  // vasopressin and analogues
+    ("C03XA", Class::Desmopressin),  // vasopressin antagonists
+    ("N05AN", Class::Lithium),       // lithium
+    ("A10A", Class::Insulin),        // insulins and analogues
+    ("A10", Class::Antidiabetic),    // drugs used in diabetes
+    ("N03", Class::Antiepileptic),   // antiepileptics
+    ("N02BF", Class::Antiepileptic), // gabapentinoids, N03AX before 2023
+    ("B01", Class::Anticoagulant),   // antithrombotic agents
+    ("C03", Class::Diuretic),        // diuretics
+    ("G03A", Class::Contraceptive),  // hormonal contraceptives, systemic
+    ("G02BB", Class::Contraceptive), // intravaginal contraceptives
+    ("G03B", Class::Hormone),        // androgens
+    ("G03C", Class::Hormone),        // estrogens
+    ("G03D", Class::Hormone),        // progestogens
+    ("G03E", Class::Hormone),        // androgens and female sex hormones
+    ("G03F", Class::Hormone),        // progestogens and estrogens
+    ("A14AA07", Class::Hormone),     // prasterone
+    ("H03AA", Class::Hormone),       // thyroid hormones
+    ("N05CH01", Class::Hormone),     // melatonin
 ];
 
 /// The most careful class that any of a medicine's codes stands for.

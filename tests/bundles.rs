@@ -379,6 +379,30 @@ fn what_an_order_has_no_place_for_is_refused_unless_it_is_listed() {
         order(&rows[0]).unwrap_or_else(|faults| panic!("{kind}: {}", plain(&faults)));
     }
     one(&more("Encounter", "subject"));
+    // A weight is read whatever else is passed over.
+    let rows =
+        read(&more("Observation", "subject"), "ignore_resources = [\"Observation\"]");
+    assert!(order(&rows.unwrap()[0]).unwrap().patient.weight.is_some());
+}
+
+/// What is about nobody in the bundle may be about anybody in it.
+#[test]
+fn a_medicine_of_nobody_makes_every_order_wrong() {
+    let steroid = json!({"resource": {
+        "resourceType": "MedicationRequest", "status": "active", "intent": "order",
+        "medicationCodeableConcept": {"text": "prednisone"},
+        "subject": {"reference": "Patient/none"}}});
+    let rows = read(&with("/entry/-", steroid), "").unwrap();
+    let whats: Vec<String> =
+        rows.iter().flat_map(|row| &row.faults).map(|fault| fault.what.clone()).collect();
+    assert_eq!(
+        whats,
+        [
+            "nobody in the bundle is the patient of this MedicationRequest, prednisone",
+            "entry 6 is about nobody in the bundle, and may be about this patient: \
+             MedicationRequest, prednisone",
+        ]
+    );
 }
 
 #[test]

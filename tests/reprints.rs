@@ -502,6 +502,59 @@ fn a_reprint_is_proven_as_the_reprint_that_it_is() {
     desk.refuses(&["proof", "order.toml", pdf, "--reprint", "2"], &["Reprint 2"]);
 }
 
+/// What the cards are called stands on the sheet and on each label.
+#[test]
+fn other_titles_of_cards_make_no_reprint() {
+    let desk = Desk::new();
+    desk.write("own.toml", &edited_protocol("en = \"Bedtime\"", "en = \"At noon\""));
+    for again in ["reprint", "relabel"] {
+        desk.refuses(
+            &[again, "HB-20417", "--reason", "lost", "--protocol", "own.toml"],
+            &["was made from another plan"],
+        );
+    }
+}
+
+/// Who corrects a weight does not mean to change the protocol.
+#[test]
+fn a_correction_by_another_protocol_must_be_asked_for() {
+    let desk = Desk::with(&lab_text(), &order_text(""));
+    desk.write("own.toml", &edited_protocol("version     = \"1\"", "version = \"2\""));
+    desk.run(&["make", "order.toml", "--protocol", "own.toml"], 0);
+    let weight = ["reprint", "HB-20417", "--reason", "weight", "--weight", "165 lb"];
+    desk.refuses(
+        &weight,
+        &["was made by the protocol four-card 2, and this is four-card 1"],
+    );
+    desk.run(&[&weight[..], &["--revise"]].concat(), 0);
+    desk.run(&[&weight[..], &["--dinner", "18:00"]].concat(), 0);
+}
+
+/// From an export an order is corrected by its row.
+#[test]
+fn a_mended_row_of_an_export_makes_a_revision() {
+    let row = |weight: &str| {
+        format!(
+            "order,family,given,born,fluid_limit,protocol,start,zone,weight\nHB-20417,Okonkwo,\
+             Marisol,1984-03-09,no,four-card,2026-10-14,America/Denver,{weight}\nHB-20418,\
+             Quill,Ada,1980-01-01,no,four-card,2026-10-14,America/Denver,140 lb\n"
+        )
+    };
+    let desk = Desk::with(&lab_text(), "");
+    std::fs::remove_file(desk.path("order.toml")).unwrap();
+    desk.write("orders.csv", &row("150 lb"));
+    desk.run(&["make", "orders.csv"], 0);
+    desk.write("orders.csv", &row("190 lb"));
+    let told = "kitwright reprint orders.csv --order HB-20417 --reason";
+    desk.refuses(&["make", "orders.csv"], &[told]);
+    let revise = ["reprint", "orders.csv", "--order", "HB-20417", "--reason", "weight"];
+    desk.refuses(&revise, &[told]);
+    let said = desk.run(&[&revise[..], &["--revise"]].concat(), 0);
+    assert!(said.contains("+ weight = \"190 lb\""), "{said}");
+    let without = ["reprint", "orders.csv", "--reason", "weight", "--revise"];
+    desk.refuses(&without, &["carries 2 orders", "--order HB-20417"]);
+}
+
 /// The table by weight stands on the paper of somebody without a weight, too.
 #[test]
 fn other_amounts_to_drink_make_no_reprint() {
