@@ -410,7 +410,7 @@ fn a_character_that_no_font_has_is_shown_where_it_is_written() {
             "[[dose]]\nmedicine = \"estradiol\"\nform = \"gel\"\ntimes = [07:30]\n{note}"
         )
     };
-    let doses = dose("") + &dose("note = \"\\u738B\"\n");
+    let doses = dose("") + &dose("note = \"\\u738B\"\n").replace("07:30", "08:30");
     let inline = "health = { pregnant = true }\n\
                   cleared = [{ hold = \"pregnant\", by = \"\u{738B}\", on = 2026-08-01 }]";
     for (text, field, place) in [

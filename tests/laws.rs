@@ -84,6 +84,14 @@ fn routine() -> impl Strategy<Value = String> {
     })
 }
 
+/// The doses without those of one medicine, form and time that came before.
+fn each_once(mut doses: Vec<String>) -> Vec<String> {
+    let key = |dose: &String| dose.lines().take(4).collect::<String>().to_lowercase();
+    let mut seen = std::collections::HashSet::new();
+    doses.retain(|dose| seen.insert(key(dose)));
+    doses
+}
+
 fn dose() -> impl Strategy<Value = String> {
     // Some of each kind often, and any of those that are built in, for their names.
     let usual = prop::sample::select(vec![
@@ -152,7 +160,7 @@ fn any_order() -> impl Strategy<Value = String> {
                  born = 1984-03-09\n{weight}{routine}\
                  [provider]\nname = \"Dr. Halloran\"\nphone = \"555-0117\"\n{provider}\
                  {}",
-                doses.concat() + &cleared()
+                each_once(doses).concat() + &cleared()
             )
         },
     )

@@ -191,8 +191,8 @@ fn a_laboratorys_file_that_is_out_of_bounds_is_refused() {
         ("no logo", "logo = \"none.svg\"", "none.svg"),
         ("a ledger of nothing", "ledger = \"\"", "`ledger` names no file"),
         ("a folder", "ledger = \"books/\"", "`ledger` names no file"),
-        ("no zone", "zone = \"../../etc/passwd\"", "is no zone of the IANA"),
-        ("a zone", &format!("zone = \"{}\"", "A/".repeat(90_000)), "is no zone"),
+        ("no zone", "zone = \"../../etc/passwd\"", "is no place of the IANA"),
+        ("a zone", &format!("zone = \"{}\"", "A/".repeat(90_000)), "is no place"),
         ("words", &format!("emergency = \"{}\"", "9".repeat(90_000)), "emergency"),
     ] {
         let bench = Bench::new();

@@ -258,14 +258,18 @@ fn a_day_of_reading_far_off_ends_with_a_word() {
         for order in ["order.toml", "first.toml"] {
             let today = format!("--today={today}");
             let plan = bench.give("plan", &["plan", order, &today]);
-            assert!(matches!(plan.code, Some(0 | 1)), "{today}: {}", plan.said);
+            // A year of no calendar is no day of a command line.
+            let codes = if today.ends_with("9999-12-31") { 0..=1 } else { 2..=2 };
+            let is_said =
+                |code: Option<i32>| code.is_some_and(|code| codes.contains(&code));
+            assert!(is_said(plan.code), "{today}: {}", plan.said);
             let from = today.replace("--today", "--from");
             for words in [
                 &["days", order, &today][..],
                 &["days", order, "--today", "2026-09-01", &from, "--days", "366"],
             ] {
                 let days = bench.give("days", words);
-                assert!(matches!(days.code, Some(0 | 1)), "{words:?}: {}", days.said);
+                assert!(is_said(days.code), "{words:?}: {}", days.said);
             }
         }
     }
