@@ -434,10 +434,15 @@ fn name(fields: &Fields, key: &str, example: &str) -> Option<String> {
 /// The order number that the text of an order gives, whatever else is wrong
 /// with it.
 pub fn number_in(text: &str) -> Option<String> {
+    text_in(text, "order")
+}
+
+/// The text of `key` in the head of an order, wrong ones too.
+pub(crate) fn text_in(text: &str, key: &str) -> Option<String> {
     let (table, _) = toml::de::DeTable::parse_recoverable(text);
-    match table.get_ref().get("order")?.get_ref() {
-        toml::de::DeValue::String(number) if !number.trim().is_empty() => {
-            Some(number.to_string())
+    match table.get_ref().get(key)?.get_ref() {
+        toml::de::DeValue::String(found) if !found.trim().is_empty() => {
+            Some(found.to_string())
         }
         _ => None,
     }

@@ -41,6 +41,8 @@ pub struct Setup {
     lab_file: Option<PathBuf>,
     /// A protocol of the user's own.
     protocol: Option<Arc<Protocol>>,
+    /// Whether any of the orders that were named asks for it.
+    protocol_is_named: bool,
     today: NaiveDate,
     /// The day after which a first suitable day is looked for.
     search_from: NaiveDate,
@@ -130,6 +132,7 @@ impl Workshop {
         Ok(Self::with(Setup {
             lab_file,
             protocol,
+            protocol_is_named: false,
             today,
             search_from: today,
             stock: None,
@@ -278,6 +281,11 @@ impl Workshop {
             }
         }
         refuse_twins(&mut items);
+        if let Some(own) = &self.setup.protocol {
+            let named = |item: &Item| order::text_in(&item.row.source.text, "protocol");
+            self.setup.protocol_is_named =
+                items.iter().any(|item| named(item).as_ref() == Some(&own.name));
+        }
         (items, unread)
     }
 
@@ -343,7 +351,11 @@ impl Workshop {
             if own.name == *name {
                 return Ok(own.clone());
             }
-            // The paper would be of another protocol than the one that was given.
+            // The paper would be of another protocol than the one that was given, unless
+            // that is for others of the orders.
+            if self.setup.protocol_is_named {
+                return self.builtin_protocol(order);
+            }
             return Err(vec![order.protocol.fault(
                 &order.source,
                 format!(
@@ -357,6 +369,11 @@ impl Workshop {
                 ),
             )]);
         }
+        self.builtin_protocol(order)
+    }
+
+    fn builtin_protocol(&mut self, order: &Order) -> Result<Arc<Protocol>, Vec<Fault>> {
+        let name = &order.protocol.value;
         if let Some(known) = self.setup.protocols.get(name) {
             return Ok(known.clone());
         }

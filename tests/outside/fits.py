@@ -176,10 +176,11 @@ def one_round(binary, seed, count):
             name, text = order(dice, number, stocks)
             (orders / f"{name}.toml").write_text(text)
 
-        def call(command, *more):
+        def call(command, *more, own=True):
+            protocol = ["--protocol", "own.toml"] if own else []
             done = subprocess.run(
-                [str(binary), command, *more, "--lab", "orders/lab.toml",
-                 "--protocol", "own.toml", "--today", str(TODAY)],
+                [str(binary), command, *more, "--lab", "orders/lab.toml", *protocol,
+                 "--today", str(TODAY)],
                 cwd=folder, capture_output=True, text=True, check=False, timeout=600,
                 stdin=subprocess.DEVNULL,
             )
@@ -194,8 +195,9 @@ def one_round(binary, seed, count):
         faults = call("make", "orders", "--out", "kits", *ledger)
         made = sorted(path.name for path in (folder / "kits").iterdir() if path.is_dir())
         for number in dice.sample(made, min(4, len(made))):
-            faults += call("relabel", number, "--reason", "lost", *ledger)
-            faults += call("reprint", number, "--reason", "wet", *ledger)
+            own = '"of-our-own"' in (orders / f"{number}.toml").read_text()
+            faults += call("relabel", number, "--reason", "lost", *ledger, own=own)
+            faults += call("reprint", number, "--reason", "wet", *ledger, own=own)
         faults += call("run", "orders", "--out", "run", "--archive")
         return len(made), faults
 

@@ -912,7 +912,16 @@ class OrderMaker:
     # -- doses
 
     def doses(self, routine):
-        return [self.dose(routine) for _ in range(self.random.randint(0, 4))]
+        """Some doses; none is listed twice, which is refused."""
+        kept, seen = [], set()
+        for _ in range(self.random.randint(0, 4)):
+            lines = self.dose(routine)
+            times = lines[3].partition("[")[2].rstrip("]").split(", ")
+            keys = {(lines[1], lines[2], time) for time in times}
+            if not keys & seen:
+                kept.append(lines)
+                seen |= keys
+        return kept
 
     def dose(self, routine):
         medicine = self.random.choice(sorted(MEDICINE_KINDS))
