@@ -30,7 +30,10 @@ TEMPLATES = Path(__file__).resolve().parents[2] / "templates"
 TODAY = date(2026, 9, 1)
 
 # A long name on a small label.
-MEANT = ("does not fit a label", "the label leaves no room to write")
+MEANT = (
+    "does not fit a label", "the label leaves no room to write",
+    "stands there twice at the same time",
+)
 
 WORDS = (
     "quay harbor lantern meadow copper willow (ext. 0117) 12/24 Üñïçødé A of und "
