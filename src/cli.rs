@@ -212,6 +212,9 @@ pub struct Proof {
 
     #[command(flatten)]
     pub making: Making,
+
+    #[command(flatten)]
+    pub laying: Laying,
 }
 
 #[derive(Debug, Args)]

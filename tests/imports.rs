@@ -1075,6 +1075,20 @@ fn the_orders_are_on_the_sheet_that_has_the_headers_or_the_name() {
     assert_eq!(number(&sheets, &format!("{COLUMNS}sheet = \"Newer\"")), "HB-30103");
     let faults = read("o.xlsx", &workbook(&sheets, ""), COLUMNS).unwrap_err();
     assert_eq!(faults[0].what, "several sheets hold orders: New, Newer");
+    // Nor is one lost that has a title above its headers.
+    let titled = format!(
+        "<sheetData>{}{}{}</sheetData>",
+        sheet_row(1, &["Tuesday"]),
+        sheet_row(2, &SHEET_HEADER),
+        sheet_row(3, &good).replace("30101", "30104")
+    );
+    let two = [("Monday", first.as_str()), ("Tuesday", titled.as_str())];
+    let faults = read("o.xlsx", &workbook(&two, ""), COLUMNS).unwrap_err();
+    assert!(
+        faults[0].what.starts_with("the sheets Monday and Tuesday hold orders"),
+        "{faults:?}"
+    );
+    assert_eq!(number(&two, &format!("{COLUMNS}sheet = \"Monday\"")), "HB-30101");
     let columns = format!("{COLUMNS}sheet = \"Nwer\"");
     let faults = read("o.xlsx", &workbook(&sheets, ""), &columns).unwrap_err();
     assert_eq!(faults[0].what, "the workbook has no sheet `Nwer`");

@@ -279,6 +279,12 @@ fn a_corrected_order_file_makes_a_revision_when_that_is_asked_for() {
         &revise,
         &["order.toml is the order HB-20417 as it was before revision 1"],
     );
+    // Nor does a part of it, in a text that was corrected elsewhere.
+    desk.write("order.toml", &order_text("").replace("06:30", "06:45"));
+    desk.refuses(
+        &revise,
+        &["brings `bedtime = 22:30` back", "which revision 1 replaced"],
+    );
     let pdf = ["reprint", "kits/HB-20417/paper.pdf", "--reason", "x", "--revise"];
     desk.refuses(&pdf, &["as the ledger has it, revision 1"]);
 }
@@ -295,7 +301,8 @@ fn a_corrected_order_keeps_the_day_that_was_chosen_for_it() {
     let labels = desk.printed("reprints/HB-20417/labels-revision-1.pdf");
     assert!(labels.contains("14-Oct-2026"), "{labels}");
     // Another day in the file must suit, as one that is given by hand.
-    desk.write("order.toml", &order_text("").replace("2026-10-14", "2026-10-16"));
+    let moved = order_text("").replace("150 lb", "170 lb").replace("10-14", "10-16");
+    desk.write("order.toml", &moved);
     desk.refuses(&revise, &["the day 2026-10-16 does not suit"]);
 }
 
@@ -498,7 +505,16 @@ fn a_reprint_is_proven_as_the_reprint_that_it_is() {
     desk.run(&["reprint", "HB-20417", "--reason", "lost"], 0);
     let pdf = "reprints/HB-20417/paper-reprint-1.pdf";
     desk.run(&["proof", "order.toml", pdf, "--reprint", "1"], 0);
-    desk.refuses(&["proof", "order.toml", pdf], &["which nobody planned"]);
+    desk.refuses(
+        &["proof", "order.toml", pdf],
+        &["which nobody planned", "\"Reprint 1\" is compared with"],
+    );
+    let fourth = ["relabel", "HB-20417", "--reason", "torn", "--start-at", "5"];
+    desk.run(&fourth, 0);
+    let labels = "reprints/HB-20417/labels-reprint-1.pdf";
+    let proof = ["proof", "order.toml", labels, "--reprint", "1"];
+    desk.refuses(&proof, &["labels"]);
+    desk.run(&[&proof[..], &["--start-at", "5"]].concat(), 0);
     desk.refuses(&["proof", "order.toml", pdf, "--reprint", "2"], &["Reprint 2"]);
 }
 

@@ -3,11 +3,10 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use super::{Outcome, complain, print, ready_to_make, workshop};
+use super::{Outcome, complain, note, placing, print, ready_to_make, workshop};
 use crate::cli::Proof;
 use crate::document::Edition;
 use crate::fault::{Fault, Source, visible};
-use crate::imposition::Placing;
 use crate::input;
 use crate::making::MadeKit;
 use crate::proof::{FileKind, attached_order, attached_orders, read};
@@ -20,7 +19,8 @@ pub(super) fn proof(args: &Proof) -> Outcome {
         search_as_made(&mut shop, args, &source)?;
         let edition = Edition { revision: args.revision, reprint: args.reprint };
         let planned = Planned { edition, ..shop.plan(&source, &args.order)? };
-        let made = shop.make(&planned, &Placing::default())?;
+        let placing = placing(&args.laying, Some(&planned.lab.lab), None)?;
+        let made = shop.make(&planned, &placing)?;
         Ok((shop, planned, made))
     });
     let (mut shop, planned, made) = match planned {
@@ -38,6 +38,12 @@ pub(super) fn proof(args: &Proof) -> Outcome {
             )),
             Err(faults) => complain(&faults),
         });
+    }
+    if worst != Outcome::Done && (args.revision, args.reprint) == (0, 0) {
+        note(
+            "note: paper that says \"Revision 1\" or \"Reprint 1\" is compared with --revision 1 \
+             or --reprint 1, and labels that begin in another cell with --start-at\n",
+        );
     }
     worst
 }

@@ -296,12 +296,26 @@ fn find_sheet(
         ));
     }
     let mut found: Vec<&str> = Vec::new();
+    let mut below: Vec<&str> = Vec::new();
     for name in &in_sight {
-        let Ok(Some((_, header))) = first_row(workbook, name) else { continue };
-        let header: Vec<String> = header.iter().map(Value::shown).collect();
-        if has_headers(&header, columns) {
-            found.push(name);
+        match rows_above_headers(workbook, name, columns) {
+            Ok(Some(0)) => found.push(name),
+            Ok(Some(_)) => below.push(name),
+            Ok(None) | Err(_) => {}
         }
+    }
+    if let ([only], Some(other)) = (&found[..], below.first()) {
+        return Err(fault_at(
+            file,
+            format!(
+                "the sheets {} and {} hold orders, and the headers of the second are not in \
+                 its first row",
+                visible(only),
+                visible(other)
+            ),
+            "name the one that is meant in [columns] of lab.toml: sheet = \"Orders\"; or \
+             save each as a workbook of its own, without a title above the headers",
+        ));
     }
     if let [only] = found[..] {
         return Ok(only.to_owned());
@@ -322,16 +336,27 @@ fn find_sheet(
     ))
 }
 
-type Grid = (u32, Vec<Value>);
+/// The most rows with a title and the like that are looked through for headers.
+const MOST_ABOVE: usize = 10;
 
-/// The first row with anything in it.
-fn first_row(workbook: &mut Workbook, sheet: &str) -> Result<Option<Grid>, XlsxError> {
-    let mut first = None;
-    walk(workbook, sheet, &BTreeSet::new(), |row, cells| {
-        first = Some((row, cells.to_vec()));
-        Ok::<_, ()>(Next::Stop)
-    })
-    .map(|_| first)
+/// How many rows with anything in them stand above the headers of a sheet, if it has
+/// such.
+fn rows_above_headers(
+    workbook: &mut Workbook,
+    sheet: &str,
+    columns: &Columns,
+) -> Result<Option<usize>, XlsxError> {
+    let (mut above, mut found) = (0, false);
+    walk(workbook, sheet, &BTreeSet::new(), |_, cells| {
+        let header: Vec<String> = cells.iter().map(Value::shown).collect();
+        found = has_headers(&header, columns);
+        if found || above == MOST_ABOVE {
+            return Ok::<_, ()>(Next::Stop);
+        }
+        above += 1;
+        Ok(Next::GoOn)
+    })?;
+    Ok(found.then_some(above))
 }
 
 fn read_sheet(

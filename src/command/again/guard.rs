@@ -1,12 +1,13 @@
 //! What must be as it was before anything is printed again: the order's text, its
 //! day, its plan, its laboratory; and the stock of its labels.
 
+use std::collections::HashSet;
 use std::sync::Arc;
 
 use super::{Target, kept_text};
 use crate::cli::Making;
 use crate::command::note;
-use crate::fault::{Fault, Source};
+use crate::fault::{Fault, Source, visible};
 use crate::imposition::Placing;
 use crate::kept::{self, Compared};
 use crate::ledger::{StoredKit, digest};
@@ -20,32 +21,52 @@ impl Target {
     ///
     /// # Errors
     ///
-    /// A text that a revision replaced; faults of reading the ledger.
+    /// A text that a revision replaced, or one with a line of such a text; faults of
+    /// reading the ledger.
     pub(in crate::command) fn take_correction(&mut self) -> Result<(), Fault> {
         let Some((ledger, stored)) = &self.book else { return Ok(()) };
         // What a PDF carries was an order once, and nobody corrects it there.
         if self.pdf.is_some() || stored.is_of(&self.source.text) {
             return Ok(());
         }
-        let digest = digest(self.source.text.as_bytes());
-        for entry in ledger.history(&stored.order)? {
-            if entry.sealed.is_some_and(|sealed| sealed.input_digest == digest) {
-                return Err(Fault::new(
-                    format!(
-                        "{} is the order {} as it was before revision {}",
-                        self.source.name, stored.order, stored.revision
-                    ),
-                    format!(
-                        "correct the order as it is now: a PDF of the revision carries it; \
-                         or name the order, with what changes: kitwright reprint {} \
-                         --bedtime \u{2026}",
-                        stored.order
-                    ),
-                )
-                .at(&self.source, 0..0, ""));
-            }
-        }
         let kept = kept_text(stored);
+        let digest = digest(self.source.text.as_bytes());
+        let lines = |text: &str| -> HashSet<String> {
+            text.lines().map(|line| line.trim().to_owned()).collect()
+        };
+        let (new, now) = (lines(&self.source.text), lines(&kept.text));
+        for sealed in ledger.history(&stored.order)?.into_iter().filter_map(|e| e.sealed)
+        {
+            let is_old = sealed.input_digest == digest;
+            let old = lines(&sealed.order_text);
+            let mut again: Vec<&String> = new.intersection(&old).collect();
+            again.retain(|line| !now.contains(*line));
+            again.sort();
+            let what = match again.first() {
+                _ if is_old => format!(
+                    "{} is the order {} as it was before revision {}",
+                    self.source.name, stored.order, stored.revision
+                ),
+                Some(line) => format!(
+                    "{} brings `{}` back into the order {}, which revision {} replaced",
+                    self.source.name,
+                    visible(line),
+                    stored.order,
+                    stored.revision
+                ),
+                None => continue,
+            };
+            return Err(Fault::new(
+                what,
+                format!(
+                    "correct the order as it is now: a PDF of the revision carries it; or \
+                     name the order, with what changes: kitwright reprint {} --weight \
+                     \u{2026}, --bedtime \u{2026}",
+                    stored.order
+                ),
+            )
+            .at(&self.source, 0..0, ""));
+        }
         self.corrected = Some(std::mem::replace(&mut self.source, kept));
         Ok(())
     }
