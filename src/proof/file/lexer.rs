@@ -89,7 +89,13 @@ impl<'a> Lexer<'a> {
             }
             b'<' => {
                 let end = self.rest().iter().position(|byte| *byte == b'>');
-                self.at += end.ok_or("has a text without an end")? + 1;
+                let end = end.ok_or("has a text without an end")?;
+                // Also where nothing uses it: other readers stop at such a text.
+                let is_figure = |byte: &u8| hex(*byte).is_some() || is_space(*byte);
+                if !self.rest()[1..end].iter().all(is_figure) {
+                    return Err(NO_FIGURES.to_owned());
+                }
+                self.at += end + 1;
                 Token::Text
             }
             b'>' if is_double => {
@@ -482,10 +488,12 @@ pub(in crate::proof) fn text_of(token: &[u8], out: &mut Vec<u8>) -> Result<(), S
     }
 }
 
+const NO_FIGURES: &str = "has a text in <> with other figures";
+
 fn hexadecimal(figures: &[u8], out: &mut Vec<u8>) -> Result<(), String> {
     let mut high = None;
     for byte in figures.iter().filter(|byte| !is_space(**byte)) {
-        let figure = hex(*byte).ok_or("has a text in <> with other figures")?;
+        let figure = hex(*byte).ok_or(NO_FIGURES)?;
         match high.take() {
             None => high = Some(figure * 16),
             Some(high) => out.push(high + figure),
