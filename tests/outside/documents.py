@@ -567,6 +567,7 @@ SAMPLES = {
     "until": "3:15 pm",
     "usual": "9:00 pm",
     "weight": "150 lb",
+    "when": "Friday, October 16, 6:30 am",
     "what": "dinner and bedtime",
 }
 
