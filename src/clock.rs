@@ -67,7 +67,22 @@ fn is_of_a_place(name: &str) -> bool {
         "Universal",
         "Zulu",
     ];
-    !name.starts_with("Etc/") && !OFFSETS.contains(&name)
+    let is_counted = |rest: &str| rest.starts_with(['+', '-']);
+    let rest = name.strip_prefix("GMT").or(name.strip_prefix("UTC")).unwrap_or(name);
+    !name.starts_with("Etc/") && !OFFSETS.contains(&name) && !is_counted(rest)
+}
+
+/// What to write instead of a name that [`Clock::named`] refuses, from the names that it
+/// gives.
+pub fn zone_help(near: &[String]) -> String {
+    let place =
+        "name a place that has the patient\u{2019}s clock, such as America/Denver";
+    match near {
+        [] => format!(
+            "an offset does not change as the patient\u{2019}s clock does: {place}"
+        ),
+        near => format!("did you mean {}? {place}", near.join(", ")),
+    }
 }
 
 impl Clock {
@@ -75,14 +90,15 @@ impl Clock {
     ///
     /// # Errors
     ///
-    /// The names nearest to `name` where the database does not have it, or has it as an
-    /// offset from UTC alone.
+    /// The names nearest to `name` where the database does not have it; none where it
+    /// is an offset from UTC alone, which no place is near to.
     pub fn named(name: &str) -> Result<Self, Vec<String>> {
         let database = TimeZoneDatabase::bundled();
         let exact = database.available().any(|known| known.as_str() == name);
         match database.get(name) {
             Ok(zone) if exact && is_of_a_place(name) => Ok(Self { zone: Some(zone) }),
-            _ => Err(near_zones(name, &database)),
+            _ if is_of_a_place(name) => Err(near_zones(name, &database)),
+            _ => Err(Vec::new()),
         }
     }
 

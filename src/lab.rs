@@ -11,7 +11,7 @@ use std::sync::Arc;
 
 use chrono::NaiveDate;
 
-use crate::clock::Clock;
+use crate::clock::{Clock, zone_help};
 use crate::fault::{Fault, Source, visible};
 use crate::fields::{Fields, Found, check_words, read_file};
 use crate::import::columns::{Columns, read_columns};
@@ -137,10 +137,7 @@ fn lab(top: &Fields, languages: &[&str]) -> Option<Lab> {
                     "`{}` is no place of the IANA time zone database",
                     visible(&zone.value)
                 ),
-                format!(
-"did you mean {}? name a place that has the patient\u{2019}s clock, such as America/Denver",
-near.join(", ")
-),
+                zone_help(&near),
             ));
             None
         }

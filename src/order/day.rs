@@ -9,7 +9,7 @@ use std::ops::RangeInclusive;
 use chrono::{Datelike, NaiveDate};
 
 use super::{Reader, Start};
-use crate::clock::Clock;
+use crate::clock::{Clock, zone_help};
 use crate::fault::visible;
 use crate::fields::{Fields, Found};
 
@@ -145,10 +145,7 @@ impl Reader<'_> {
                             "`{}` is no place of the IANA time zone database",
                             visible(name)
                         ),
-                        format!(
-"did you mean {}? name a place that has the patient\u{2019}s clock, such as America/Denver",
-near.join(", ")
-),
+                        zone_help(&near),
                     ));
                 }
                 None
