@@ -4,9 +4,10 @@
 //! own, so that a power cut leaves all of it or nothing. What a program that was
 //! killed left under temporary names is swept away by the next that writes there.
 
-use std::fs::File;
+use std::fs::{File, TryLockError};
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use tempfile::NamedTempFile;
 
@@ -118,6 +119,10 @@ impl Staged {
     }
 }
 
+/// How long another may sweep a folder, in milliseconds. Who holds it for longer does not
+/// sweep, and is not waited for.
+const SWEEPING_MS: u32 = 2_000;
+
 /// A folder in which temporary files are written, for as long as this lives: nobody
 /// sweeps there meanwhile.
 ///
@@ -136,8 +141,16 @@ impl Held {
             sweep(folder, TEMPORARY);
             let _ = lock.unlock();
         }
-        let is_held = lock.try_lock_shared().is_ok();
-        Self { _lock: is_held.then_some(lock) }
+        // While another sweeps, what is written here now would be swept with the rest.
+        let mut held = lock.try_lock_shared();
+        for _ in 0..SWEEPING_MS {
+            if !matches!(held, Err(TryLockError::WouldBlock)) {
+                break;
+            }
+            std::thread::sleep(Duration::from_millis(1));
+            held = lock.try_lock_shared();
+        }
+        Self { _lock: held.is_ok().then_some(lock) }
     }
 }
 
