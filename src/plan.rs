@@ -146,6 +146,17 @@ impl Plan {
         self.slots.iter().find(|slot| slot.id == id)
     }
 
+    /// The doses that are taken just after the card of the slot `id`.
+    pub fn doses_after<'a>(
+        &'a self,
+        id: &'a str,
+    ) -> impl Iterator<Item = &'a PlannedDose> {
+        self.doses.iter().filter(move |dose| match &dose.action {
+            Action::AfterCard { slot, .. } => slot == id,
+            _ => false,
+        })
+    }
+
     pub fn is_dated(&self) -> bool {
         self.zone.is_some()
     }

@@ -188,10 +188,7 @@ fn wrong(kit: &Kit) -> List {
     let mut lines = vec![say!(words, "wrong-missed")];
     lines.extend(wrong_waking(kit));
     for slot in &kit.plan.slots {
-        let after = kit.plan.doses.iter().filter(|dose| match &dose.action {
-            Action::AfterCard { slot: after, .. } => *after == slot.id,
-            _ => false,
-        });
+        let after = kit.plan.doses_after(&slot.id);
         let medicines =
             kit.in_words(each_once(after.map(|dose| kit.medicine_told(dose.index))));
         if let (Some(medicines), Some(card)) = (medicines, slot.card) {

@@ -185,10 +185,7 @@ fn then(kit: &Kit, action: String) -> Step {
 /// What to take just after the card of `slot`, each dose by its usual time: who took it
 /// then must not take it again.
 fn doses_after(kit: &Kit, slot: &PlannedSlot) -> Vec<String> {
-    let moved = kit.plan.doses.iter().filter(|dose| match &dose.action {
-        Action::AfterCard { slot: after, .. } => *after == slot.id,
-        _ => false,
-    });
+    let moved = kit.plan.doses_after(&slot.id);
     each_once(moved.map(|dose| dose_after(kit.words, kit.medicines, kit.order, dose)))
 }
 

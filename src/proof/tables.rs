@@ -48,20 +48,23 @@ pub(super) fn day_and_time(kit: &Kit, moment: Moment) -> String {
 /// of the day it is.
 pub(super) fn dated(kit: &Kit, day: String, moment: Moment) -> String {
     let time = exact_time(kit, moment);
-    match (kit.order.clock, moment.hour(), moment.minute()) {
-        (ClockStyle::Twelve, 0, 0) => {
-            say!(kit.words, "card-day-and-midnight", day = day, time = time)
-        }
-        _ => say!(kit.words, "card-day-and-time", day = day, time = time),
+    if is_midnight(kit, moment) {
+        say!(kit.words, "card-day-and-midnight", day = day, time = time)
+    } else {
+        say!(kit.words, "card-day-and-time", day = day, time = time)
     }
+}
+
+/// Whether a time is printed as the word for midnight.
+fn is_midnight(kit: &Kit, moment: Moment) -> bool {
+    (kit.order.clock, moment.hour(), moment.minute()) == (ClockStyle::Twelve, 0, 0)
 }
 
 /// A time of day, with its day where that is not the day of `other`, or where the time
 /// is midnight as a word.
 fn time_beside(kit: &Kit, moment: Moment, other: Moment) -> String {
     let time = exact_time(kit, moment);
-    if let (ClockStyle::Twelve, 0, 0) = (kit.order.clock, moment.hour(), moment.minute())
-    {
+    if is_midnight(kit, moment) {
         return day_and_time(kit, moment);
     }
     if moment.date_naive() == other.date_naive() {
