@@ -12,6 +12,7 @@ use crate::clock::{Moment, Pass};
 use crate::document::{calendar_dose_after, dose_wait, empty_more};
 use crate::fault::Fault;
 use crate::order::{Order, Start};
+use crate::plan::post::reminder;
 use crate::plan::{Action, Plan};
 use crate::words::{NO_BREAK, Words, say};
 
@@ -44,7 +45,7 @@ pub fn calendar(order: &Order, plan: &Plan, words: &Words) -> Result<String, Fau
     lines.add("PRODID", &format!("-//kitwright//{}//EN", env!("CARGO_PKG_VERSION")));
     lines.add("CALSCALE", "GREGORIAN");
     time_zone(start, plan, &mut lines);
-    for event in events(order, plan, words) {
+    for event in events(order, start, plan, words) {
         event_lines(start, plan, &event, &mut lines);
     }
     lines.add("END", "VCALENDAR");
@@ -62,7 +63,7 @@ struct Event {
     title: String,
 }
 
-fn events(order: &Order, plan: &Plan, words: &Words) -> Vec<Event> {
+fn events(order: &Order, start: &Start, plan: &Plan, words: &Words) -> Vec<Event> {
     let mut events = Vec::new();
     let mut push =
         |id: &str, at, title: String| events.push(Event { id: id.to_owned(), at, title });
@@ -98,9 +99,25 @@ fn events(order: &Order, plan: &Plan, words: &Words) -> Vec<Event> {
             push(&id("wait"), dose.usual_at, wait);
         }
     }
-    push("pack", plan.pack_at, say!(words, "step-pack"));
+    let pack = say!(words, "step-pack");
+    match plan.post_on.filter(|day| *day != plan.pack_at.date_naive()) {
+        Some(day) => {
+            push("pack", plan.pack_at, pack);
+            let (at, _) = start.clock.at(day, reminder(plan.pack_at));
+            push("post", at, post(plan, words));
+        }
+        None => push("pack", plan.pack_at, format!("{pack} {}", post(plan, words))),
+    }
     events.sort_by_key(|event| event.at);
     events
+}
+
+fn post(plan: &Plan, words: &Words) -> String {
+    let post = say!(words, "step-post");
+    if plan.findings.iter().any(|finding| finding.code == "post-check") {
+        return format!("{post} {}", say!(words, "step-post-check"));
+    }
+    post
 }
 
 fn event_lines(start: &Start, plan: &Plan, event: &Event, lines: &mut Lines) {

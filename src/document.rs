@@ -269,12 +269,7 @@ impl Kit<'_> {
     }
 
     fn slot_title(&self, title: &std::collections::BTreeMap<String, String>) -> String {
-        title
-            .get(self.words.language)
-            .or_else(|| title.get("en"))
-            .or_else(|| title.values().next())
-            .cloned()
-            .unwrap_or_default()
+        title.get(self.words.language).cloned().unwrap_or_default()
     }
 
     fn anchor_word(&self, anchor: Anchor) -> String {

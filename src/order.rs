@@ -136,6 +136,8 @@ pub struct Patient {
     pub given: String,
     pub born: NaiveDate,
     pub weight: Option<Weight>,
+    /// The day of the weighing, where it is known.
+    pub weighed: Option<NaiveDate>,
 }
 
 impl Patient {
@@ -364,7 +366,45 @@ impl Reader<'_> {
             .require("born", "1984-03-09", fields.date("born"))
             .and_then(|born| self.born(fields, born));
         let weight = weight(fields);
-        Some(Patient { family: family?, given: given?, born: born?, weight: weight? })
+        let weighed = fields.date("weighed");
+        if let Some(weighed) = &weighed {
+            self.check_weighed(fields, weighed, born);
+        }
+        Some(Patient {
+            family: family?,
+            given: given?,
+            born: born?,
+            weight: weight?,
+            weighed: weighed.map(|weighed| weighed.value),
+        })
+    }
+
+    fn check_weighed(
+        &self,
+        fields: &Fields,
+        weighed: &Found<NaiveDate>,
+        born: Option<NaiveDate>,
+    ) {
+        let day = weighed.value;
+        let (what, help) = if !fields.has("weight") {
+            (
+                format!("the day of a weighing, {day}, has no weight"),
+                "write the weight beside it, such as weight = \"150 lb\", or leave both out",
+            )
+        } else if day > self.today {
+            (
+                format!("the day of the weighing, {day}, is in the future"),
+                "write the day on which the patient was weighed, such as 2026-09-30",
+            )
+        } else if born.is_some_and(|born| day < born) {
+            (
+                format!("the day of the weighing, {day}, is before the patient was born"),
+                "write the day on which the patient was weighed, such as 2026-09-30",
+            )
+        } else {
+            return;
+        };
+        fields.fault(weighed.fault(fields.source, what, help));
     }
 
     fn born(&self, fields: &Fields, born: Found<NaiveDate>) -> Option<NaiveDate> {

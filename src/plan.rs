@@ -11,7 +11,7 @@ mod anchors;
 mod doses;
 mod fluids;
 mod holds;
-mod post;
+pub mod post;
 mod repeats;
 
 use std::collections::BTreeMap;
@@ -234,6 +234,7 @@ pub fn plan(order: &Order, protocol: &Protocol, mail: &Mail) -> Plan {
     let allowance = fluids::amount(order, &protocol.allowance);
     let drinks = fluids::stretches(&setting, &slots, allowance);
     fluids::report_short_dinner(&drinks, &mut findings);
+    fluids::report_old_weight(order, allowance, &mut findings);
     let caffeine = protocol.caffeine.as_ref().and_then(|(from, until)| {
         Some((moment_of(from, &setting, &slots)?, moment_of(until, &setting, &slots)?))
     });

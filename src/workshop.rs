@@ -218,7 +218,10 @@ impl Workshop {
         names.protocols.extend(self.setup.protocol.iter().map(|own| own.name.as_str()));
         let order = read_order(source, &lab.lab, medicines, &names, today)?;
         let protocol = self.protocol(&order)?;
-        Ok((order, protocol, lab))
+        match untitled(&order, &protocol) {
+            None => Ok((order, protocol, lab)),
+            Some(fault) => Err(vec![fault]),
+        }
     }
 
     /// Reads and plans one order. One that asks for the first suitable day gets
@@ -435,6 +438,34 @@ fn read_logo(path: &Path) -> Result<Vec<u8>, Vec<Fault>> {
     let bytes = input::read_bytes(path, LOGO_MAX_BYTES).map_err(|fault| vec![fault])?;
     check_logo(&path.display().to_string(), &bytes)?;
     Ok(bytes)
+}
+
+/// That a card of the protocol has no title in the order's language: a page in two
+/// languages is read by nobody.
+fn untitled(order: &Order, protocol: &Protocol) -> Option<Fault> {
+    let language = order.language.as_str();
+    let slot = protocol.slots.iter().find(|slot| !slot.title.contains_key(language))?;
+    let (place, title) = match slot.title.iter().next() {
+        Some((other, title)) => {
+            (format!(", only in `{}`", visible(other)), title.as_str())
+        }
+        None => (String::new(), "Evening"),
+    };
+    let source = &order.source;
+    Some(
+        Fault::new(
+            format!(
+                "the protocol `{}` has no title in `{language}` for its slot `{}`{place}",
+                protocol.name, slot.id
+            ),
+            format!(
+                "add it to the title in the protocol's file: {language} = \"{}\" in that \
+                 language",
+                visible(title)
+            ),
+        )
+        .at(source, span_of(&source.text, "language"), "language"),
+    )
 }
 
 /// Makes orders that share a number wrong, all of them: nobody can tell which one

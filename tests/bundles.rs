@@ -18,7 +18,8 @@ use kitwright::words::languages;
 use proptest::prelude::*;
 use serde_json::{Value, json};
 
-const COLUMNS: &str = "[columns]\ndefault_protocol = \"four-card\"\n";
+const COLUMNS: &str = "[columns]\ndefault_protocol = \"four-card\"\n\
+                       requests = [\"Four cards at home\"]\n";
 
 /// A bundle of one order: practitioner, patient, request, weight, medicine.
 fn bundle() -> Value {
@@ -39,6 +40,7 @@ fn bundle() -> Value {
             "resourceType": "ServiceRequest", "id": "s1",
             "identifier": [{"value": "HB-30121"}],
             "status": "active", "intent": "order",
+            "code": {"text": "Four cards at home"},
             "subject": {"reference": "Patient/p1"},
             "occurrenceDateTime": "2026-12-02",
             "requester": {"reference": "urn:uuid:1"}}},
@@ -123,9 +125,7 @@ fn a_request_with_its_patient_becomes_the_text_of_an_order_file() {
     let rows = read(&bundle(), "").unwrap();
     assert_eq!(
         rows[0].source.text,
-        r#"# The weight is of 2016-03-28.
-
-order = "HB-30121"
+        r#"order = "HB-30121"
 protocol = "four-card"
 start = 2026-12-02
 language = "es"
@@ -139,6 +139,7 @@ family = "Pemberton"
 given = "Rosalind Ada"
 born = 1988-02-29
 weight = "185 lb"
+weighed = 2016-03-28
 
 [[dose]]
 medicine = "estradiol"
@@ -286,6 +287,7 @@ fn the_newest_final_weight_in_pounds_or_kilograms_is_taken() {
     let early = weight("2016-03-28T08:00:00Z", 80.5, "kg");
     wrong("one day, one time", &and(early), "two weights of the same day");
     wrong("stone", &and(weight("2017-01-01", 12.0, "[stone_av]")), "kilograms or pounds");
+    wrong("tomorrow", &and(weight("2026-09-02", 80.0, "kg")), "is in the future");
     wrong("a month", &and(weight("2017-01", 80.0, "kg")), "no date of its own");
     let at = |key: &str| format!("/entry/3/resource/{key}");
     for (key, value, what) in [
@@ -383,6 +385,29 @@ fn what_an_order_has_no_place_for_is_refused_unless_it_is_listed() {
     let rows =
         read(&more("Observation", "subject"), "ignore_resources = [\"Observation\"]");
     assert!(order(&rows.unwrap()[0]).unwrap().patient.weight.is_some());
+}
+
+/// A request for a chest picture is no order for a kit.
+#[test]
+fn only_requests_for_what_the_laboratory_listed_become_kits() {
+    let ordered = |code: Value| with("/entry/2/resource/code", code);
+    let coded = json!({"coding": [{"system": "urn:example", "code": "4CARD-H"}]});
+    for (why, code, more) in [
+        ("its text", json!({"text": " Four cards at home "}), ""),
+        ("its code", coded.clone(), "4CARD-H"),
+    ] {
+        let columns = columns(&COLUMNS.replace("[\"", &format!("[\"{more}\", \"")));
+        let text = ordered(code).to_string();
+        let rows = import::read(Path::new("b.json"), text.as_bytes(), &columns).unwrap();
+        order(&rows[0]).unwrap_or_else(|faults| panic!("{why}: {}", plain(&faults)));
+    }
+    let other = json!({"text": "Chest radiograph"});
+    wrong("another test", &ordered(other), "the request orders `Chest radiograph`");
+    wrong("a code", &ordered(coded), "requests = [\"4CARD-H\"]");
+    wrong("an empty code", &ordered(json!({})), "does not say what is ordered");
+    let mut silent = bundle();
+    silent["entry"][2]["resource"].as_object_mut().unwrap().remove("code");
+    wrong("no code", &silent, "does not say what is ordered");
 }
 
 /// What is about nobody in the bundle may be about anybody in it.

@@ -121,6 +121,24 @@ fn a_protocol_file_that_an_order_does_not_name_is_not_passed_over() {
     assert!(said.contains("write protocol = \"four-card-long\""), "{said}");
 }
 
+/// A card's title in another language is no title to the patient.
+#[test]
+fn a_protocol_without_titles_in_an_orders_language_makes_no_kit() {
+    let folder = tempfile::tempdir().unwrap();
+    let own = std::fs::read_to_string("templates/protocols/four-card.toml").unwrap();
+    let path = folder.path().join("own.toml");
+    std::fs::write(&path, own.replace(", es = \"Al acostarse\"", "")).unwrap();
+    let plan =
+        |order: &str| kitwright(&["plan", order, "--protocol", path.to_str().unwrap()]);
+    code(&plan("demo-orders/01-plain.toml"), 0);
+    let spanish = plan("demo-orders/05-spanish.toml");
+    code(&spanish, 1);
+    let said = err(&spanish);
+    for wanted in ["no title in `es` for its slot `bedtime`", "es = \"Bedtime\""] {
+        assert!(said.contains(wanted), "{said}");
+    }
+}
+
 #[test]
 fn what_is_wrong_with_the_laboratorys_file_is_shown_once_for_all_orders() {
     for (right, wrong, what) in [

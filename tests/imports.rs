@@ -355,6 +355,25 @@ fn quotes_that_could_swallow_an_order_are_refused() {
         COLUMNS,
         "a cell in quotes goes on after its closing quotation mark",
     );
+    // Two stray marks that close each other, in a column that is passed over.
+    let header = HEADER.replace("\n", ",Remarks\n");
+    let rows_of = |notes: [&str; 3]| {
+        let row = |(n, note)| format!("HB-3010{n},A,B,{cells},{note}\n");
+        format!("{header}{}", (1..).zip(notes).map(row).collect::<String>())
+    };
+    refused(
+        rows_of(["\"fragile", "", "urgent\""]).as_bytes(),
+        COLUMNS,
+        "a cell in quotes goes on over a whole row of the table",
+    );
+    let last = rows_of(["", "\"fragile", "urgent\""]);
+    refused(
+        last.trim_end().as_bytes(),
+        COLUMNS,
+        "a cell in quotes goes on over a whole row of the table",
+    );
+    let fine = rows_of(["\"a, b,\nc, d, e\"", "", ""]);
+    assert_eq!(rows("o.csv", fine.as_bytes(), COLUMNS).len(), 3);
 }
 
 #[test]

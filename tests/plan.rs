@@ -212,6 +212,19 @@ fn the_bladder_is_emptied_two_hours_before_or_by_the_card_before() {
     }
 }
 
+/// The day of a weighing; that a year is too long is common practice, no source.
+#[test]
+fn a_weight_of_more_than_a_year_ago_is_a_finding_where_a_figure_rests_on_it() {
+    let weighed = |day: &str, more: &str| {
+        let line = format!("weight = \"150 lb\"\nweighed = {day}");
+        let text = order_text(more).replace("weight = \"150 lb\"", &line);
+        codes(&planned(&text)).contains(&"old-weight")
+    };
+    assert!(!weighed("2025-10-13", ""), "366 days");
+    assert!(weighed("2025-10-12", ""), "367 days");
+    assert!(!weighed("2016-03-28", "[health]\nfluid_limit = true\n"), "no figure");
+}
+
 #[test]
 fn unusual_lengths_of_evening_and_night_are_findings() {
     for (routine, code) in [

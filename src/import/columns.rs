@@ -76,6 +76,7 @@ const FIELDS: &[Field] = &[
     Field::new("given", "patient", "given", Kind::Text).required(),
     Field::new("born", "patient", "born", Kind::Date).required(),
     Field::new("weight", "patient", "weight", Kind::Weight),
+    Field::new("weighed", "patient", "weighed", Kind::Date),
     Field::new("lunch", "routine", "lunch", Kind::Time),
     Field::new("dinner", "routine", "dinner", Kind::Time),
     Field::new("bedtime", "routine", "bedtime", Kind::Time),
@@ -145,6 +146,8 @@ pub struct Columns {
     pub default_protocol: Option<String>,
     /// Headers of columns that are passed over.
     pub ignore: Vec<String>,
+    /// What the requests of a bundle order, as their code says, where that is a kit.
+    pub requests: Vec<String>,
     /// FHIR resource types, or elements such as `ServiceRequest.note`, that are
     /// passed over.
     pub ignore_resources: Vec<String>,
@@ -244,6 +247,7 @@ pub(crate) fn read_columns(top: &Fields) -> Columns {
         sheet: top.text("sheet").map(|sheet| sheet.value),
         default_protocol: top.text("default_protocol").map(|name| name.value),
         ignore: ignore.iter().map(|name| clean(&name.value)).collect(),
+        requests: top.texts("requests").iter().map(|name| clean(&name.value)).collect(),
         ignore_resources: top
             .texts("ignore_resources")
             .into_iter()

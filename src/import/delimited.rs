@@ -133,7 +133,7 @@ struct Lines {
     stray: BTreeSet<u32>,
 }
 
-/// Where in a row a character stands.
+/// Where in a row a byte stands.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum At {
     Start,
@@ -147,7 +147,21 @@ impl Lines {
         let mut lines = Self { rows: Vec::new(), stray: BTreeSet::new() };
         let (mut row, mut at, mut blank, mut opened) = (1, At::Start, true, 1);
         let mut before = b'\n';
-        for byte in text.bytes() {
+        let first = text.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
+        let separators = |line: &str| line.bytes().filter(|b| *b == delimiter).count();
+        let most = separators(first).max(1);
+        let closed = |row: u32, cell: &str| {
+            if cell.split(['\r', '\n']).skip(1).all(|line| separators(line) < most) {
+                return Ok(());
+            }
+            Err(fault_at(
+                &format!("{file}, row {row}"),
+                "a cell in quotes goes on over a whole row of the table",
+                "close each cell with a quotation mark where it ends",
+            ))
+        };
+        let mut cell = 0;
+        for (index, byte) in text.bytes().enumerate() {
             // CR LF is one break.
             let is_second = before == b'\r' && byte == b'\n' && at != At::Quoted;
             before = byte;
@@ -155,6 +169,9 @@ impl Lines {
                 continue;
             }
             let ends = matches!(byte, b'\r' | b'\n');
+            if at == At::AfterQuote && byte != b'"' {
+                closed(opened, &text[cell..index])?;
+            }
             at = match (at, byte) {
                 (At::Quoted, b'"') => At::AfterQuote,
                 (At::Quoted, _) => At::Quoted,
@@ -168,7 +185,7 @@ impl Lines {
                 }
                 (_, byte) if byte == delimiter => At::Start,
                 (At::Start, b'"') => {
-                    opened = row;
+                    (opened, cell) = (row, index);
                     At::Quoted
                 }
                 (At::AfterQuote, b'"') => At::Quoted,
@@ -194,6 +211,9 @@ impl Lines {
                 "a quotation mark is never closed",
                 "close the cell in quotes; a mark inside a cell is written twice",
             ));
+        }
+        if at == At::AfterQuote {
+            closed(opened, &text[cell..])?;
         }
         if !blank {
             lines.rows.push(row);

@@ -37,8 +37,12 @@ pub fn changed(source: &Source, change: &Change) -> Arc<Source> {
     let mut text = source.text.clone();
     if let Some(start) = change.start {
         // The program did not choose the new day.
-        text = without_line(&text, "first_suitable_from");
+        text = without(&text, None, "first_suitable_from");
         text = with_value(&text, None, "start", &start.to_string());
+    }
+    if change.weight.is_some() {
+        // That day was of the weight before.
+        text = without(&text, Some("patient"), "weighed");
     }
     let quoted = |text: &Option<String>| {
         text.as_ref().map(|text| toml_edit::value(text).to_string())
@@ -104,13 +108,33 @@ fn with_value(text: &str, table: Option<&str>, key: &str, value: &str) -> String
     }
 }
 
-/// `text` without the line of `key` in the head of the file.
-fn without_line(text: &str, key: &str) -> String {
+/// `text` without `key` of `table`, or of the head of the file; with its line, but in
+/// an inline table.
+fn without(text: &str, table: Option<&str>, key: &str) -> String {
     let (top, _) = DeTable::parse_recoverable(text);
-    let Some(value) = top.get_ref().get(key) else { return text.to_owned() };
+    let mut fields = top.get_ref();
+    let mut is_inline = false;
+    if let Some(name) = table {
+        let Some(found) = fields.get(name) else { return text.to_owned() };
+        let DeValue::Table(inner) = found.get_ref() else { return text.to_owned() };
+        is_inline = text[found.span().start..].starts_with('{');
+        fields = inner;
+    }
+    let Some(value) = fields.get(key) else { return text.to_owned() };
     let span = value.span();
-    let start = text[..span.start].rfind('\n').map_or(0, |end| end + 1);
-    let end = text[span.end..].find('\n').map_or(text.len(), |end| span.end + end + 1);
+    let (before, after) = (&text[..span.start], &text[span.end..]);
+    let (start, end) = if is_inline {
+        // With the comma after it, or as the last with the one before it.
+        let start = before.rfind(['{', ',']).unwrap_or(span.start);
+        match after.trim_start().strip_prefix(',') {
+            Some(rest) => (start + 1, text.len() - rest.len()),
+            None if before[start..].starts_with(',') => (start, span.end),
+            None => (start + 1, span.end),
+        }
+    } else {
+        let start = before.rfind('\n').map_or(0, |end| end + 1);
+        (start, after.find('\n').map_or(text.len(), |end| span.end + end + 1))
+    };
     format!("{}{}", &text[..start], &text[end..])
 }
 
@@ -156,6 +180,35 @@ mod tests {
         assert_eq!(patient["weight"].as_str(), Some("68 kg"), "{text}");
         assert!(text.contains("\nborn = 1984-03-09\n"), "{text}");
         assert!(text.starts_with("[patient] # who\n"), "{text}");
+    }
+
+    #[test]
+    fn a_new_weight_takes_the_day_of_the_old_one_away() {
+        let change = Change { weight: Some("68 kg".into()), ..Change::default() };
+        for (text, wanted) in [
+            (
+                "[patient]\nweighed = 2026-09-30 # at the practice\nweight = \"80 kg\"\n",
+                "[patient]\nweight = \"68 kg\"\n",
+            ),
+            (
+                "patient.weight = \"80 kg\"\r\npatient.weighed = 2026-09-30\r\n",
+                "patient.weight = \"68 kg\"\r\n",
+            ),
+            (
+                "patient = { weighed = 2026-09-30, weight = \"80 kg\" }\n",
+                "patient = { weight = \"68 kg\" }\n",
+            ),
+            (
+                "patient = { weight = \"80 kg\", weighed = 2026-09-30 }\n",
+                "patient = { weight = \"68 kg\" }\n",
+            ),
+            (
+                "weighed = 1\n[patient]\nweight = \"80 kg\"\n",
+                "weighed = 1\n[patient]\nweight = \"68 kg\"\n",
+            ),
+        ] {
+            assert_eq!(changed(&Source::new("order.toml", text), &change).text, wanted);
+        }
     }
 
     #[test]

@@ -66,6 +66,30 @@ pub(super) fn report_short_dinner(drinks: &[Stretch], findings: &mut Vec<Finding
     }
 }
 
+/// Common practice, no source: what an adult weighs is asked for once a year.
+const WEIGHT_LASTS: TimeDelta = TimeDelta::days(366);
+
+/// Reports a figure that rests on a weight of long ago.
+pub(super) fn report_old_weight(
+    order: &Order,
+    allowance: Amount,
+    findings: &mut Vec<Finding>,
+) {
+    let (Some(start), Some(weighed)) = (&order.start, order.patient.weighed) else {
+        return;
+    };
+    if allowance.figure().is_some() && start.date - weighed > WEIGHT_LASTS {
+        findings.push(Finding::new(
+            Level::Warning,
+            "old-weight",
+            format!(
+                "the weight that the drink allowance rests on is of {weighed}, more than a \
+                 year before card 1: ask for the weight of now"
+            ),
+        ));
+    }
+}
+
 /// One row of the look-up table: whole units of weight and what they allow.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct LookUpRow {

@@ -1,6 +1,6 @@
 //! The first day with post.
 
-use chrono::{Datelike, Days, NaiveDate, Timelike, Weekday};
+use chrono::{Datelike, Days, NaiveDate, NaiveTime, Timelike, Weekday};
 
 use super::{Finding, Level};
 use crate::clock::Moment;
@@ -54,6 +54,13 @@ fn without_post(date: NaiveDate, mail: &Mail) -> bool {
 
 /// From this hour on the day's post is taken to have gone. Common practice, no source.
 const LAST_POST: u32 = 17;
+
+/// When on the day of post a patient who packs at `pack_at` is reminded of it: at the
+/// same hour, when they are up, or at midday if the post has gone by then.
+pub fn reminder(pack_at: Moment) -> NaiveTime {
+    let midday = NaiveTime::from_hms_opt(12, 0, 0).unwrap_or_default();
+    if pack_at.hour() < LAST_POST { pack_at.time() } else { midday }
+}
 
 /// The day on which a kit that is packed at `pack_at` can be posted, if there is post.
 pub(super) fn earliest(pack_at: Moment) -> NaiveDate {

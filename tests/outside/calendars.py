@@ -23,7 +23,7 @@ import argparse
 import subprocess
 import sys
 from collections import Counter
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -152,6 +152,13 @@ def moments_to_act(plan):
             if to_utc(dose["usual_at"]) < to_utc(dose["take_at"]):
                 add(dose["usual_at"], f"wait with {dose['medicine']}")
     add(plan["pack_at"], "pack")
+    packed = datetime.fromisoformat(plan["pack_at"])
+    if packed.date().isoformat() != plan["post_on"]:
+        day = date.fromisoformat(plan["post_on"])
+        # After 5 pm the post has gone. Common practice, no source.
+        at = packed.time() if packed.hour < 17 else time(12)
+        wall = datetime.combine(day, at, ZoneInfo(plan["zone"]))
+        add(wall.isoformat(), "post")
     return found
 
 

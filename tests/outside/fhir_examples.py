@@ -39,6 +39,9 @@ MOST_BYTES = 15_000_000
 # Larger ones are definitions, not data of patients.
 LARGE_BYTES = 20_000
 
+# What a request for a kit is called here.
+KIT = "Timed cards at home"
+
 LAB = """
 name = "Harbor Bend Laboratory"
 address = ["12 Quay Street", "Harbor Bend"]
@@ -47,6 +50,7 @@ hours = "Monday to Friday, 9 am to 5 pm"
 zone = "America/Denver"
 [columns]
 default_protocol = "four-card"
+requests = [{ordered}]
 """
 
 # A cup for each 100 lb, rounded down to a quarter cup: 1.75 US cups (236.588 mL)
@@ -71,11 +75,12 @@ class Checks:
 class Program:
     """Runs the binary on bundles."""
 
-    def __init__(self, binary, folder, checks):
+    def __init__(self, binary, folder, checks, ordered):
         self.binary = binary
         self.folder = folder
         self.checks = checks
-        (folder / "lab.toml").write_text(LAB, encoding="utf-8")
+        lab = LAB.format(ordered=", ".join(json.dumps(name) for name in ordered))
+        (folder / "lab.toml").write_text(lab, encoding="utf-8")
 
     def plan(self, name, resources, *more):
         bundle = {
@@ -127,6 +132,16 @@ def load(package):
     return kinds
 
 
+def ordered_by(requests):
+    """A name for what each request orders, where it has one."""
+    names = {KIT}
+    for request in requests:
+        code = request.get("code", {})
+        names.update(c["code"] for c in code.get("coding", []) if "code" in c)
+        names.update([code["text"]] if "text" in code else [])
+    return sorted(names)
+
+
 def request_for(patient):
     return {
         "resourceType": "ServiceRequest",
@@ -134,6 +149,7 @@ def request_for(patient):
         "identifier": [{"value": "HB-30101"}],
         "status": "active",
         "intent": "order",
+        "code": {"text": KIT},
         "subject": {"reference": f"Patient/{patient['id']}"},
         "occurrenceDateTime": START,
     }
@@ -270,7 +286,8 @@ def main():
     with tempfile.TemporaryDirectory() as folder:
         package = args.package or get_package(folder)
         kinds = load(package)
-        program = Program(str(Path(args.binary).resolve()), Path(folder), checks)
+        ordered = ordered_by(kinds["ServiceRequest"])
+        program = Program(str(Path(args.binary).resolve()), Path(folder), checks, ordered)
         check_requests(program, checks, kinds)
         check_patients(program, checks, kinds)
         check_medicines(program, checks, kinds)

@@ -47,7 +47,29 @@ fn there_is_an_event_for_each_moment_on_which_something_is_done() {
             // A comma in a text is escaped (RFC 5545, section 3.3.11).
             "20261015T083000 Card 4. Then take your 7:30 am estradiol (gel)\\, if you have \
              not taken it yet.",
-            "20261016T063000 Check that every card is dry. Then pack the cards.",
+            "20261016T063000 Check that every card is dry. Then pack the cards. Post the kit \
+             today.",
+        ]
+    );
+}
+
+/// 31 October 2026 is a Saturday, the day of packing a Monday; a day later there is none
+/// before Wednesday, Veterans Day (5 U.S.C. 6103) being the day between.
+#[test]
+fn the_post_has_an_event_of_its_own_on_another_day_than_packing() {
+    let last = |start| {
+        let found = events(&with_routine(
+            start,
+            "America/Denver",
+            "dinner = 18:00\nwake = 18:30",
+        ));
+        found[found.len() - 2..].to_vec()
+    };
+    assert_eq!(
+        last("2026-11-08"),
+        [
+            "20261110T183000 Check that every card is dry. Then pack the cards.",
+            "20261112T120000 Post the kit today.",
         ]
     );
 }

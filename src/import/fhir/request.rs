@@ -2,11 +2,11 @@
 
 use serde_json::Value;
 
-use super::super::columns::Columns;
+use super::super::columns::{Columns, clean};
 use super::super::draft::{Draft, Entry};
 use super::super::value::iso_date;
 use super::bundle::{Bundle, Target, refuse_modifier};
-use super::element::{has_code, joined, list, name_of, text};
+use super::element::{concept_names, has_code, joined, list, name_of, text};
 use crate::fault::visible;
 
 /// Elements that are read, or that say nothing of what the patient is to do.
@@ -74,6 +74,7 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, index: usize, columns: &Columns)
         }
     }
     refuse_unread(draft, request, columns);
+    refuse_other_kinds(draft, request, columns);
     number(draft, request);
     match &columns.default_protocol {
         Some(protocol) => draft.set("", "protocol", Entry::Text(protocol.clone())),
@@ -106,6 +107,39 @@ fn refuse_unread(draft: &mut Draft, request: &Value, columns: &Columns) {
             ),
         );
     }
+}
+
+/// Makes the order wrong unless the laboratory said that a kit is what is ordered.
+fn refuse_other_kinds(draft: &mut Draft, request: &Value, columns: &Columns) {
+    let code = request.get("code");
+    let codings = code.map_or(&[][..], |code| list(code, "coding"));
+    let mut said: Vec<String> = codings
+        .iter()
+        .filter_map(|coding| text(coding, "code"))
+        .chain(concept_names(code))
+        .map(clean)
+        .collect();
+    if said.iter().any(|said| columns.requests.contains(said)) {
+        return;
+    }
+    let Some(shown) = said.pop() else {
+        draft.wrong(
+            "",
+            "the request does not say what is ordered (code)",
+            "export it with its code, and list that in [columns] of lab.toml under \
+             `requests`",
+        );
+        return;
+    };
+    let shown = visible(&shown);
+    draft.wrong(
+        "",
+        format!("the request orders `{shown}`, and nothing says that this is a kit"),
+        format!(
+            "take it out of the export; or, if it is what kits are made for, list it in \
+             [columns] of lab.toml: requests = [\"{shown}\"]"
+        ),
+    );
 }
 
 /// The only identifier, or of several the placer's.

@@ -103,8 +103,13 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize]) {
         );
         return;
     }
-    draft.note(format!("The weight is of {}.", newest.day));
     draft.set("patient", "weight", Entry::Text(format!("{number} {unit}")));
+    draft.cell(
+        "patient.weighed".into(),
+        format!("{place}, Observation.effectiveDateTime").into(),
+        newest.day.to_string(),
+    );
+    draft.set("patient", "weighed", Entry::Date(newest.day));
 }
 
 /// Pounds or kilograms, where a text says one of them.
