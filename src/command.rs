@@ -20,19 +20,20 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::sync::Mutex;
+use std::sync::{Arc, Mutex};
 
 use chrono::{DateTime, Datelike, NaiveDate, Utc};
 use clap::CommandFactory;
 
 use crate::cli::{Again, Cli, Command, Laying, Making, Shared, Signing};
-use crate::fault::{Fault, suggest};
+use crate::fault::{Fault, Source, suggest};
 use crate::imposition::Placing;
 use crate::lab::Lab;
 use crate::ledger::{Stamp, by_whom, ledger_beside};
 use crate::run::book::Book;
 use crate::run::printing::named;
 use crate::workshop::{Item, Unread, Workshop};
+use crate::{import, input};
 
 /// How a command ended; the number is the program's exit code.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -86,6 +87,17 @@ pub fn run(cli: Cli) -> Outcome {
             }
         }
     }
+}
+
+/// The text of the one order file that a command takes.
+fn order_file(path: &Path) -> Result<Arc<Source>, Fault> {
+    if import::is_export(path) {
+        return Err(Fault::of_file(
+            format!("{} is an export, and one order is asked for", path.display()),
+            "write the order into a file of its own; `kitwright new` has the form",
+        ));
+    }
+    input::read_text(path)
 }
 
 /// Prints to standard output; a reader that has gone away is no fault.

@@ -147,6 +147,9 @@ fn arrange(faults: &mut Vec<Fault>) {
 fn syntax_fault(source: &Arc<Source>, error: &toml::de::Error) -> Fault {
     let span = error.span().unwrap_or(0..0);
     let help = match error.message() {
+        _ if is_comma_of_a_number(&source.text, span.start) => {
+            "a number has a point, not a comma: nudge_x = 0.5"
+        }
         "duplicate key" => "it stands further up, too: take out the line that is wrong",
         _ if begins_with_figure(&source.text, span.start) => {
             "each part of a time or date has two figures, a year four: dinner = 09:05, \
@@ -159,6 +162,16 @@ fn syntax_fault(source: &Arc<Source>, error: &toml::de::Error) -> Fault {
     };
     let what = format!("not valid TOML: {}", error.message().replace('\n', ", "));
     Fault::new(what, help).at(source, span, "")
+}
+
+/// Whether a comma stands at `at`, between figures.
+fn is_comma_of_a_number(text: &str, at: usize) -> bool {
+    let is_figure = |c: char| c.is_ascii_digit();
+    text.get(..at).is_some_and(|before| before.ends_with(is_figure))
+        && text
+            .get(at..)
+            .and_then(|rest| rest.strip_prefix(','))
+            .is_some_and(|rest| rest.starts_with(is_figure))
 }
 
 /// Whether the value in whose line `at` is was begun as a number, a time or a date.
@@ -420,11 +433,12 @@ impl<'a> Fields<'a> {
             return Some(word.map(|_| *value));
         }
         let known: Vec<&str> = choices.iter().map(|(name, _)| *name).collect();
-        self.fault(word.fault(
-            self.source,
-            format!("`{key}` cannot be `{}`", visible(&word.value)),
-            crate::fault::suggest(&word.value, &known),
-        ));
+        let help = match known.as_slice() {
+            [only] => format!("write {key} = \"{only}\", or leave it out"),
+            _ => crate::fault::suggest(&word.value, &known),
+        };
+        let what = format!("`{key}` cannot be `{}`", visible(&word.value));
+        self.fault(word.fault(self.source, what, help));
         None
     }
 

@@ -36,15 +36,15 @@ impl Weight {
         Self { thousandths, unit }
     }
 
-    /// Reads `"150 lb"` or `"68.5 kg"`.
+    /// Reads `"150 lb"` or `"68.5 kg"`, with or without the space.
     pub fn parse(text: &str) -> Option<Self> {
-        let (number, unit) = text.trim().split_once(' ')?;
-        let unit = match unit.trim() {
-            "lb" => WeightUnit::Pound,
-            "kg" => WeightUnit::Kilogram,
-            _ => return None,
+        let text = text.trim();
+        let (number, unit) = match (text.strip_suffix("lb"), text.strip_suffix("kg")) {
+            (Some(number), _) => (number, WeightUnit::Pound),
+            (None, Some(number)) => (number, WeightUnit::Kilogram),
+            (None, None) => return None,
         };
-        let thousandths = parse_thousandths(number)?;
+        let thousandths = parse_thousandths(number.trim_end())?;
         (thousandths > 0).then_some(Self { thousandths, unit })
     }
 
@@ -161,10 +161,13 @@ mod tests {
 
     #[test]
     fn weights_need_a_number_and_a_unit() {
-        for bad in ["150", "150lb", "-3 lb", "0 kg", "1e3 lb", "150 st", "", "lb"] {
+        for bad in
+            ["150", "150 l b", "150 kglb", "-3 lb", "0 kg", "1e3 lb", "150 st", "", "lb"]
+        {
             assert_eq!(Weight::parse(bad), None, "{bad}");
         }
         assert_eq!(Weight::parse("68.50 kg").unwrap().to_string(), "68.5 kg");
+        assert_eq!(Weight::parse("68.5kg"), Weight::parse("68.5 kg"));
         assert_eq!(Weight::parse("150.0 lb").unwrap().to_string(), "150 lb");
     }
 }

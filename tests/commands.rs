@@ -121,6 +121,16 @@ fn a_protocol_file_that_an_order_does_not_name_is_not_passed_over() {
     assert!(said.contains("write protocol = \"four-card-long\""), "{said}");
 }
 
+#[test]
+fn a_command_for_one_order_says_so_of_an_export() {
+    for command in ["days", "proof"] {
+        let given = [command, "demo-orders/export/orders.csv", "labels.pdf"];
+        let said = kitwright(&given[..if command == "days" { 2 } else { 3 }]);
+        code(&said, 3);
+        assert!(err(&said).contains("one order is asked for"), "{}", err(&said));
+    }
+}
+
 /// A card's title in another language is no title to the patient.
 #[test]
 fn a_protocol_without_titles_in_an_orders_language_makes_no_kit() {

@@ -689,6 +689,26 @@ fn what_should_be_a_table_and_is_none_is_refused() {
 }
 
 #[test]
+fn what_would_be_right_is_said_as_it_is_written_in_the_file() {
+    for (from, to, expected) in [
+        ("born = ", "height = 1,70\nborn = ", "a number has a point, not a comma"),
+        (
+            "dinner = 17:15",
+            "dinner = 7:15",
+            "each part of a time or date has two figures",
+        ),
+        (
+            "[routine]",
+            "[provider]\nname = \"A\"\nphone = \"555-0117\"\ndose_rules = \"no\"\n[routine]",
+            "write dose_rules = \"agreed\", or leave it out",
+        ),
+    ] {
+        let found = faults(&order_text("").replace(from, to));
+        assert!(found.contains(expected), "{to}:\n{found}");
+    }
+}
+
+#[test]
 fn a_date_with_a_time_is_neither_a_date_nor_a_time() {
     for (from, to, expected) in [
         ("start = 2026-10-14", "start = 2026-10-14T17:15", "`start` must be"),

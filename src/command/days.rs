@@ -1,11 +1,10 @@
 //! `kitwright days`: which dates suit as the day of card 1, and why others do
 //! not.
 
-use super::{Outcome, complain, print, today, workshop};
+use super::{Outcome, complain, order_file, print, today, workshop};
 use crate::cli::Days;
 use crate::days::{Search, day_json, table};
 use crate::fault::Fault;
-use crate::input;
 
 pub(super) fn days(args: &Days) -> Outcome {
     match list(args) {
@@ -20,7 +19,7 @@ pub(super) fn days(args: &Days) -> Outcome {
 /// The list, and whether any day in it suits.
 fn list(args: &Days) -> Result<(String, bool), Vec<Fault>> {
     let mut shop = workshop(&args.shared)?;
-    let source = input::read_text(&args.order).map_err(|fault| vec![fault])?;
+    let source = order_file(&args.order).map_err(|fault| vec![fault])?;
     let (order, protocol, lab) = shop.read(&source, &args.order)?;
     let today = today(&args.shared).map_err(|fault| vec![fault])?;
     let search = Search::new(&order, &protocol, &lab.lab, today)?;

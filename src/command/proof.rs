@@ -3,7 +3,9 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use super::{Outcome, complain, note, placing, print, ready_to_make, workshop};
+use super::{
+    Outcome, complain, note, order_file, placing, print, ready_to_make, workshop,
+};
 use crate::cli::Proof;
 use crate::document::Edition;
 use crate::fault::{Fault, Source, visible};
@@ -15,7 +17,7 @@ use crate::workshop::{Planned, Workshop};
 pub(super) fn proof(args: &Proof) -> Outcome {
     let ready = workshop(&args.shared).and_then(|shop| ready_to_make(shop, &args.making));
     let planned = ready.and_then(|mut shop| {
-        let source = input::read_text(&args.order).map_err(|fault| vec![fault])?;
+        let source = order_file(&args.order).map_err(|fault| vec![fault])?;
         search_as_made(&mut shop, args, &source)?;
         let edition = Edition { revision: args.revision, reprint: args.reprint };
         let planned = Planned { edition, ..shop.plan(&source, &args.order)? };

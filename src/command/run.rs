@@ -252,6 +252,7 @@ fn given(args: &Run, shop: &Workshop, list: &List, making: &Making) -> Given {
         format!("{:?} {}", making.placing, making.archive),
     );
     given.set("the protocol file", protocol.unwrap_or_default());
+    given.set("--shard", args.shard.map_or_else(String::new, |shard| shard.to_string()));
     given.set("the fonts", shop.fonts_digest().to_owned());
     given.set("the name of the ledger", format!("{:?}", args.ledger));
     given

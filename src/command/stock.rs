@@ -39,7 +39,7 @@ pub(super) fn stock(args: &Args) -> Outcome {
              [printers.{}]\nnudge_x = 0.5\nnudge_y = -1.2\n\n\
              added to what stands there, and print it again with --printer\n",
             path.display(),
-            args.printer.as_deref().unwrap_or("front")
+            args.printer.as_deref().unwrap_or("back")
         )),
         Err(faults) => complain(&faults),
     }

@@ -120,18 +120,20 @@ fn a_run_does_not_go_on_with_another_laboratorys_file_or_other_settings() {
     desk.write("lab.toml", &lab.replace("555-0100", "555-0101"));
     ends(&resume(&desk), 1, DIFFERS);
     desk.write("lab.toml", lab);
-    for other in [
-        &["--kits-per-file", "2", "--resume"][..],
-        &["--kits-per-file", "1", "--resume", "--start-at", "3"],
-        &["--kits-per-file", "1", "--resume", "--each-kit", "sheet"],
-        &["--kits-per-file", "1", "--resume", "--nudge", "0.3,0"],
-        &["--kits-per-file", "1", "--resume", "--feed", "foot-first"],
-        &["--kits-per-file", "1", "--resume", "--stock", "letter-2x7"],
-        &["--kits-per-file", "1", "--resume", "--archive"],
-        &["--kits-per-file", "1", "--resume", "--shard", "1/2"],
+    let one = ["--kits-per-file", "1", "--resume"];
+    for (other, named) in [
+        (&["--kits-per-file", "2", "--resume"][..], "--kits-per-file"),
+        (&[&one[..], &["--start-at", "3"]].concat(), "--start-at"),
+        (&[&one[..], &["--each-kit", "sheet"]].concat(), "how labels lie"),
+        (&[&one[..], &["--nudge", "0.3,0"]].concat(), "how labels lie"),
+        (&[&one[..], &["--feed", "foot-first"]].concat(), "how labels lie"),
+        (&[&one[..], &["--stock", "letter-2x7"]].concat(), "the stock"),
+        (&[&one[..], &["--archive"]].concat(), "--archive"),
+        (&[&one[..], &["--shard", "1/2"]].concat(), "--shard: not what it was"),
     ] {
         let output = desk.run("out", other);
-        assert!(said(&output).contains(DIFFERS), "{other:?}: {}", said(&output));
+        let said = said(&output);
+        assert!(said.contains(DIFFERS) && said.contains(named), "{other:?}: {said}");
         assert_eq!(output.status.code(), Some(1), "{other:?}");
     }
     ends(&resume(&desk), 0, "24 kits");
