@@ -3,7 +3,9 @@
 
 use std::collections::BTreeSet;
 
-use super::{Area, Difference, Page, TOLERANCE_MM, text};
+use super::drawn::is_frame;
+use super::page::Shade;
+use super::{Area, Difference, Drawing, Page, TOLERANCE_MM, text};
 use crate::document::Kit;
 use crate::imposition::{EachKit, Imposition, Placing};
 use crate::specimen;
@@ -124,14 +126,18 @@ pub(super) fn outside(
     if filled > 0 {
         differ(format!("found {filled} filled shapes beside the labels"));
     }
-    let lines: Vec<Area> =
-        page.shapes.iter().filter(|shape| is_outside(shape)).copied().collect();
+    let drawn = page.shapes.iter().zip(&page.drawings);
+    let (lines, drawings): (Vec<Area>, Vec<&Drawing>) =
+        drawn.filter(|(shape, _)| is_outside(shape)).unzip();
+    let is_inked = drawings.iter().all(|drawing| {
+        is_frame(drawing) && drawing.shade == Shade::Dark && drawing.is_sound
+    });
     match ruler {
-        Some(_) if !is_ruler(&lines) => {
+        Some(_) if !is_ruler(&lines) || !is_inked => {
             let (long, high) = RULER_MM;
             differ(format!(
-                "expected a ruler of one line of {long} mm and two of {high} mm at its \
-                 ends, found {} other lines",
+                "expected a ruler of one dark line of {long} mm and two of {high} mm at \
+                 its ends, found {} other lines",
                 lines.len()
             ));
         }

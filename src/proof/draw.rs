@@ -15,7 +15,7 @@ use hayro::kurbo::{Affine, Rect};
 use super::code::Grid;
 use super::file::{Lexer, Token};
 use super::font::Font;
-use super::page::{Drawing, Glyph, MM_PER_PT, Page, Picture};
+use super::page::{Drawing, Glyph, MM_PER_PT, Page, Picture, Shade};
 pub(super) use geometry::turn_of_text;
 use geometry::{area, is_level, scale, transformed, turn};
 use operand::{Mark, Needs, Operand, named, number};
@@ -58,14 +58,13 @@ pub(super) enum Color {
 }
 
 impl Color {
-    /// Whether it is nearly black: a part of at most a quarter is, as on a
-    /// photocopy.
-    fn is_dark(self, parts: &[f64]) -> bool {
+    /// Nearly black is a part of at most a quarter, as on a photocopy.
+    fn shade(self, parts: &[f64]) -> Shade {
         match self {
-            Self::Light(count) => {
-                parts.len() == count && parts.iter().all(|part| *part <= 0.25)
-            }
-            Self::Other => false,
+            Self::Light(count) if parts.len() != count => Shade::Other,
+            Self::Light(_) if parts.iter().all(|part| *part <= 0.25) => Shade::Dark,
+            Self::Light(_) if parts.iter().all(|part| *part >= 1.0) => Shade::White,
+            _ => Shade::Other,
         }
     }
 }
@@ -279,7 +278,7 @@ impl Painter<'_> {
                         area: area(place),
                         width: 0.0,
                         is_broken: false,
-                        is_dark: true,
+                        shade: Shade::Dark,
                         is_level: true,
                         is_outline: true,
                         is_sound: false,
@@ -288,10 +287,10 @@ impl Painter<'_> {
             }
 
             b"g" | b"rg" | b"k" | b"cs" | b"sc" | b"scn" => {
-                color(&needs, resources, &mut state.fill, &mut state.fill_is_dark)?;
+                color(&needs, resources, &mut state.fill, &mut state.fill_shade)?;
             }
             b"G" | b"RG" | b"K" | b"CS" | b"SC" | b"SCN" => {
-                color(&needs, resources, &mut state.stroke, &mut state.stroke_is_dark)?;
+                color(&needs, resources, &mut state.stroke, &mut state.stroke_shade)?;
             }
 
             b"BT" => {
@@ -381,8 +380,11 @@ impl Painter<'_> {
                 area: drawn,
                 width: if has_line { width } else { 0.0 },
                 is_broken: has_line && state.is_broken,
-                is_dark: if has_line { state.stroke_is_dark } else { state.fill_is_dark }
-                    && state.is_opaque,
+                shade: match (state.is_opaque, has_line) {
+                    (false, _) => Shade::Other,
+                    (true, true) => state.stroke_shade,
+                    (true, false) => state.fill_shade,
+                },
                 is_level: path.is_straight() || path.is_rectangle(),
                 is_outline: path.is_outline(),
                 is_sound: (!has_line
@@ -391,7 +393,8 @@ impl Painter<'_> {
             });
             if is_filled {
                 self.page.fills.push(drawn);
-                let hides_later = if state.fill_is_dark { usize::MAX } else { 0 };
+                let hides_later =
+                    if state.fill_shade == Shade::Dark { usize::MAX } else { 0 };
                 self.page.covers.push((drawn, hides_later.max(self.page.glyphs.len())));
             }
             let reach = if has_line { reach(path, state) } else { 0.0 };
@@ -488,7 +491,7 @@ impl Painter<'_> {
             self.fault(format!("what reads as \"{text}\" prints as something else"));
         }
         if !blank {
-            let what = if !state.fill_is_dark {
+            let what = if state.fill_shade != Shade::Dark {
                 "is not black"
             } else if !state.is_opaque {
                 "is not opaque"
@@ -502,7 +505,7 @@ impl Painter<'_> {
             }
         }
         // Who reads a photocopy does not see it, nor what is cut away.
-        if !state.fill_is_dark {
+        if state.fill_shade != Shade::Dark {
             self.mark(place);
             return;
         }
@@ -566,7 +569,7 @@ fn color(
     needs: &Needs,
     resources: &Resources,
     color: &mut Color,
-    is_dark: &mut bool,
+    shade: &mut Shade,
 ) -> Result<(), Refused> {
     match needs.word {
         b"cs" | b"CS" => {
@@ -578,7 +581,7 @@ fn color(
                 name => *named(&resources.colors, name)?,
             };
             // Each kind begins with black.
-            *is_dark = *color != Color::Other;
+            *shade = if *color == Color::Other { Shade::Other } else { Shade::Dark };
             return Ok(());
         }
         b"g" | b"G" => *color = Color::Light(1),
@@ -595,7 +598,7 @@ fn color(
             _ => return Err(needs.wrong()),
         }
     }
-    *is_dark = color.is_dark(&parts);
+    *shade = color.shade(&parts);
     Ok(())
 }
 
@@ -695,19 +698,21 @@ mod tests {
     }
 
     #[test]
-    fn a_colour_is_dark_if_every_part_is() {
-        for (operators, dark) in [
-            ("", true),
-            ("0 g", true),
-            ("1 g", false),
-            ("/c0 cs", true),
-            ("/c0 cs 0 0 0 scn", true),
-            ("/c0 cs 0 0 0.3 scn", false),
-            ("/c0 cs 0 scn", false),
-            ("0 0 0 1 k", false),
-            ("/Pattern cs", false),
+    fn a_colour_is_dark_or_white_if_every_part_is() {
+        for (operators, shade) in [
+            ("", Shade::Dark),
+            ("0 g", Shade::Dark),
+            ("1 g", Shade::White),
+            ("/c0 cs", Shade::Dark),
+            ("/c0 cs 0 0 0 scn", Shade::Dark),
+            ("/c0 cs 1 1 1 scn", Shade::White),
+            ("/c0 cs 1 1 0.9 scn", Shade::Other),
+            ("/c0 cs 0 0 0.3 scn", Shade::Other),
+            ("/c0 cs 0 scn", Shade::Other),
+            ("0 0 0 1 k", Shade::Other),
+            ("/Pattern cs", Shade::Other),
         ] {
-            let mut fill = (Color::Light(1), true);
+            let mut fill = (Color::Light(1), Shade::Dark);
             let resources = Resources {
                 colors: vec![(b"c0".to_vec(), Color::Light(3))],
                 ..Resources::default()
@@ -724,7 +729,7 @@ mod tests {
                     }
                 }
             }
-            assert_eq!(fill.1, dark, "{operators}");
+            assert_eq!(fill.1, shade, "{operators}");
         }
     }
 }

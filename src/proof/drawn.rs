@@ -2,7 +2,7 @@
 //! looked for where it belongs. What nothing of it is was planned by nobody.
 
 use super::flow::{Block, Mark};
-use super::page::{Area, Drawing};
+use super::page::{Area, Drawing, Shade};
 use super::{Difference, Page};
 
 /// Side of a box to tick, in millimetres.
@@ -44,12 +44,9 @@ impl<'p> Drawings<'p> {
         page: usize,
         distance: impl Fn(&Drawing) -> Option<f64>,
     ) -> Option<Area> {
-        self.take_any(
-            page,
-            |drawing| {
-                if drawing.is_dark { distance(drawing) } else { None }
-            },
-        )
+        self.take_any(page, |drawing| {
+            if drawing.shade == Shade::Dark { distance(drawing) } else { None }
+        })
     }
 
     /// As [`Drawings::take`], of whatever colour.
@@ -229,22 +226,31 @@ impl<'p> Drawings<'p> {
         is_grid: bool,
     ) -> Option<(&'static str, &'b Block)> {
         for rows in rows.chunk_by(|one, next| one.pages.1 == next.pages.0) {
-            let (Some(first), Some(last)) = (rows.first(), rows.last()) else { continue };
+            let Some(first) = rows.first() else { continue };
             let page = first.pages.0;
-            let above = (first.first.top - 12.0, first.first.top);
-            if is_grid && !self.take_rule(page, first.first, above, |y| above.1 - y) {
-                return Some(("a line of the table above", first));
+            // From the first line to the last, where all are as long.
+            let mut whole: Option<Area> = None;
+            if is_grid {
+                let above = (first.first.top - 12.0, first.first.top);
+                whole = self.take_rule(page, first.first, above, None, |y| above.1 - y);
+                if whole.is_none() {
+                    return Some(("a line of the table above", first));
+                }
             }
             for (index, row) in rows.iter().enumerate() {
                 let next = rows.get(index + 1);
                 let from = row.last.bottom;
-                let until = next.map_or(from + 30.0, |next| next.first.top);
-                if !self.take_rule(page, row.last, (from, until), |y| y - from) {
+                let between = (from, next.map_or(from + 30.0, |next| next.first.top));
+                let Some(rule) =
+                    self.take_rule(page, row.last, between, whole, |y| y - from)
+                else {
                     return Some(("a line of the table below", row));
-                }
+                };
+                whole = Some(Area { top: whole.map_or(rule.top, |it| it.top), ..rule });
             }
-            let (top, bottom) = (first.first.top, last.last.bottom);
-            if is_grid && !self.take_columns(page, columns, top, bottom) {
+            if let Some(whole) = whole.filter(|_| is_grid)
+                && !self.take_columns(page, columns, whole)
+            {
                 return Some(("the lines between the columns of the table at", first));
             }
         }
@@ -252,38 +258,40 @@ impl<'p> Drawings<'p> {
     }
 
     /// A line that runs along all of `row` at a height within `between`, the one that
-    /// has the least `distance`.
+    /// has the least `distance`. It is as long as `other`, another line of the table.
     fn take_rule(
         &mut self,
         page: usize,
         row: Area,
         between: (f64, f64),
+        other: Option<Area>,
         distance: impl Fn(f64) -> f64,
-    ) -> bool {
+    ) -> Option<Area> {
+        let near = |a: f64, b: f64| (a - b).abs() < 0.1;
+        let is_as_long = |area: Area| {
+            other.is_none_or(|it| near(it.left, area.left) && near(it.right, area.right))
+        };
         let is_rule = |drawing: &Drawing| {
             let area = drawing.area;
             let is = is_across(drawing)
                 && area.left <= row.left + 0.3
                 && area.right >= row.right - 0.3
+                && is_as_long(area)
                 && (between.0 - 0.2..=between.1 + 0.2).contains(&area.top);
             is.then(|| distance(area.top))
         };
-        self.take(page, is_rule).is_some()
+        self.take(page, is_rule)
     }
 
-    fn take_columns(
-        &mut self,
-        page: usize,
-        columns: &[Vec<Block>],
-        top: f64,
-        bottom: f64,
-    ) -> bool {
+    /// The lines between columns, from the first to the last line of the table, `whole`.
+    fn take_columns(&mut self, page: usize, columns: &[Vec<Block>], whole: Area) -> bool {
+        let near = |a: f64, b: f64| (a - b).abs() < 0.3;
         let is_down = |drawing: &Drawing| {
             let area = drawing.area;
             area.right - area.left < 0.01
                 && is_frame(drawing)
-                && area.top <= top + 0.3
-                && area.bottom >= bottom - 0.3
+                && near(area.top, whole.top)
+                && near(area.bottom, whole.bottom)
         };
         // How far the texts of each column reach; a column may have none.
         let reach = |column: &Vec<Block>| {

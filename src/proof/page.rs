@@ -188,6 +188,15 @@ impl Turn {
     }
 }
 
+/// How a colour looks on a photocopy.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shade {
+    /// Nearly black.
+    Dark,
+    White,
+    Other,
+}
+
 /// A line or a shape as it is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Drawing {
@@ -196,8 +205,7 @@ pub struct Drawing {
     pub width: f64,
     /// Whether the line is broken into dots or dashes.
     pub is_broken: bool,
-    /// Whether it is nearly black.
-    pub is_dark: bool,
+    pub shade: Shade,
     /// Whether it is a line along an edge of the page, or a shape with such edges.
     pub is_level: bool,
     /// Whether it runs along the edges of its area, round the corners at most.

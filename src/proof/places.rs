@@ -34,7 +34,12 @@ pub(super) fn compare(
         let Some(number) = setting.numbers.get(start + index) else { continue };
         found.extend(foot(part.first + index, page, setting, number)?);
         let y = page.height - FOOT_MM;
-        drawings.take_all(index, |drawing| is_foot_line(drawing, page, y));
+        let line =
+            drawings.take(index, |drawing| is_foot_line(drawing, page, y).then_some(0.0));
+        if line.is_none() && !number.is_empty() {
+            let what = "the line above the foot is not there";
+            found.push(Difference::new(part.first + index, what));
+        }
     }
     if setting.logo && start == 0 {
         take_logo(part.pages, &mut drawings);

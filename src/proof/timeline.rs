@@ -4,7 +4,7 @@
 
 use super::drawn::{is_across, is_frame};
 use super::flow::{Block, Lost, Reader, text};
-use super::page::Drawing;
+use super::page::{Drawing, Shade};
 
 /// The drawing; in large print what follows the night has a row of its own.
 pub(super) struct Timeline<'a> {
@@ -36,6 +36,9 @@ const OFF_SEGMENT_MM: f64 = 2.0;
 
 /// Width of the box around a card's number, in millimetres.
 const CARD_WIDTH_MM: f64 = 8.0;
+
+/// How far from the times their line is at most, in millimetres: a card is between.
+const MOST_AWAY_MM: f64 = 25.0;
 
 /// Height of a stretch without drinks and of any other line, in millimetres.
 const THICK_MM: f64 = 2.0;
@@ -115,7 +118,8 @@ fn take_card(reader: &mut Reader, number: &Block) {
     };
     let page = number.pages.0;
     let white = reader.drawings.take_any(page, |drawing| {
-        is_around(drawing).filter(|_| !drawing.is_dark && drawing.width == 0.0)
+        is_around(drawing)
+            .filter(|_| drawing.shade == Shade::White && drawing.width == 0.0)
     });
     let frame = reader
         .drawings
@@ -144,7 +148,14 @@ fn lines(reader: &mut Reader, row: &Row, stations: &[Block], words: &[Option<Blo
                 "sleep" => drawing.is_level && drawing.is_broken,
                 _ => is_across(drawing) && drawing.width <= THIN_MM,
             };
+            // Times of cards stand above the line, the others below it.
+            let away = match row.stations[index].card {
+                Some(_) => area.top - station.first.bottom,
+                None => station.first.top - area.bottom,
+            };
             let is = looks_right
+                && (0.0..MOST_AWAY_MM * row.scale).contains(&away)
+                && y.is_none_or(|y: f64| (area.top - y).abs() < 0.1)
                 && near(area.left, from)
                 && until.is_none_or(|until| near(area.right, until))
                 && area.right > from;
@@ -179,7 +190,7 @@ fn lines(reader: &mut Reader, row: &Row, stations: &[Block], words: &[Option<Blo
             let is = drawing.width > 0.0
                 && area.right - area.left < 0.01
                 && (area.left - x).abs() <= OFF_MIDDLE_MM
-                && y.is_none_or(|y: f64| (area.top - y).abs() < 0.1)
+                && y.is_none_or(|y| (area.top - y).abs() < 0.1)
                 && area.bottom <= block.first.top;
             is.then(|| (area.left - x).abs())
         };

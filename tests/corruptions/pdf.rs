@@ -494,6 +494,27 @@ impl Pdf {
         self.set_operations(page, operations);
     }
 
+    /// Draws a piece once more, after itself.
+    #[track_caller]
+    pub fn repeat(&mut self, page: usize, block: &Block) {
+        let mut operations = self.operations(page);
+        let again = operations[block.operators.clone()].to_vec();
+        operations.splice(block.operators.end..block.operators.end, again);
+        self.set_operations(page, operations);
+    }
+
+    /// Puts operators right before the one that leaves ink.
+    #[track_caller]
+    pub fn before_paint(&mut self, page: usize, block: &Block, text: &str) {
+        let mut operations = self.operations(page);
+        // A path comes between its first point and its ink, where nothing may be set.
+        let begins =
+            |at: &usize| ["re", "m"].contains(&operations[*at].operator.as_str());
+        let at = block.operators.clone().find(begins).unwrap();
+        operations.splice(at..at, Content::decode(text.as_bytes()).unwrap().operations);
+        self.set_operations(page, operations);
+    }
+
     /// Draws two pieces each in the place of the other: their matrices change
     /// places, and their order in the content stream stays.
     #[track_caller]

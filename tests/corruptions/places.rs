@@ -210,7 +210,7 @@ pub const CASES: &[Case] = &[
             pdf.distort(1, &ruler[1..2], (12.0, 8.0), [1.0, 0.0, 0.0, 0.5]);
         },
         1,
-        "expected a ruler of one line of 100 mm",
+        "expected a ruler of one dark line of 100 mm",
     ),
     case(
         "a box to tick left out of the checklist",
@@ -352,7 +352,7 @@ pub const CASES: &[Case] = &[
             pdf.distort(1, &ruler, (12.0, 8.0), [0.99, 0.0, 0.0, 1.0]);
         },
         1,
-        "expected a ruler of one line of 100 mm",
+        "expected a ruler of one dark line of 100 mm",
     ),
     case(
         "a ruler without its ends",
@@ -363,7 +363,7 @@ pub const CASES: &[Case] = &[
             pdf.remove(1, &ruler[1..]);
         },
         1,
-        "expected a ruler of one line of 100 mm",
+        "expected a ruler of one dark line of 100 mm",
     ),
     case(
         "an end of the ruler that stands lower than its line",
@@ -374,7 +374,7 @@ pub const CASES: &[Case] = &[
             pdf.shift(1, &ruler[1..2], 0.0, 0.8);
         },
         1,
-        "expected a ruler of one line of 100 mm",
+        "expected a ruler of one dark line of 100 mm",
     ),
     case(
         "a sheet without a ruler",
@@ -385,7 +385,7 @@ pub const CASES: &[Case] = &[
             pdf.remove(1, &ruler);
         },
         1,
-        "expected a ruler of one line of 100 mm",
+        "expected a ruler of one dark line of 100 mm",
     ),
     case(
         "a figure of the ruler's words",

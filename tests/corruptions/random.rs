@@ -1,5 +1,5 @@
-//! Laws: a glyph anywhere that is made another is found, wherever it stands, and
-//! what is moved is found or stands where it is read as before.
+//! Laws: a glyph anywhere that is made another is found, wherever it stands, and so is
+//! a line or a shape; a text that is moved is found or stands where it is read as before.
 //!
 //! The choices are the same in each run, so that a change of the proof and not
 //! chance decides. `PROPTEST_RNG_SEED` and `PROPTEST_CASES` try others.
@@ -11,7 +11,7 @@ use proptest::prelude::*;
 use proptest::test_runner::RngSeed;
 
 use crate::kits::{Of, made, shop};
-use crate::pdf::{Pdf, Placed};
+use crate::pdf::{Block, Pdf, Placed};
 
 /// Which of the kits and files.
 fn file() -> impl Strategy<Value = (Of, FileKind)> {
@@ -73,6 +73,96 @@ proptest! {
             said.iter().any(|line| line.starts_with(&place)),
             "\"{}\" on page {page} of {of:?} {} made {with}: {said:?}",
             glyph.text,
+            kind.name()
+        );
+    }
+}
+
+/// What can be done to a line or a shape.
+#[derive(Debug, Clone, Copy)]
+enum Made {
+    Gone,
+    /// Put elsewhere, by millimetres.
+    Moved(f64, f64),
+    Doubled(f64, f64),
+    Thick,
+    Broken,
+    Grey,
+    Turned,
+    Larger,
+}
+
+const MADE: [Made; 11] = [
+    Made::Gone,
+    Made::Moved(25.0, 0.0),
+    Made::Moved(-25.0, 0.0),
+    Made::Moved(0.0, 25.0),
+    Made::Moved(0.0, -25.0),
+    Made::Doubled(7.0, 7.0),
+    Made::Thick,
+    Made::Broken,
+    Made::Grey,
+    Made::Turned,
+    Made::Larger,
+];
+
+fn make_other(pdf: &mut Pdf, page: usize, block: &Block, made: Made) {
+    let blocks = std::slice::from_ref(block);
+    match made {
+        Made::Gone => pdf.remove(page, blocks),
+        Made::Moved(right, down) => pdf.shift(page, blocks, right, down),
+        Made::Doubled(right, down) => {
+            pdf.repeat(page, block);
+            pdf.shift(page, blocks, right, down);
+        }
+        Made::Thick => pdf.before_paint(page, block, "20 w"),
+        Made::Broken => pdf.before_paint(page, block, "[1 3] 0 d"),
+        Made::Grey => pdf.before_paint(page, block, "0.5 SCN 0.5 scn"),
+        Made::Turned => pdf.distort(page, blocks, block.origin, [0.7, 0.7, -0.7, 0.7]),
+        Made::Larger => pdf.distort(page, blocks, block.origin, [3.0, 0.0, 0.0, 3.0]),
+    }
+}
+
+proptest! {
+    #![proptest_config(settled(60))]
+
+    #[test]
+    fn any_line_or_shape_made_another_is_found_on_its_page(
+        (of, kind) in file(),
+        page: prop::sample::Index,
+        drawing: prop::sample::Index,
+        made_other in prop::sample::select(&MADE[..]),
+    ) {
+        let mut pdf = Pdf::open(made(of).file(kind));
+        let drawings = |page: usize| -> Vec<Block> {
+            let operations = pdf.operations(page);
+            let mut blocks = pdf.blocks(page);
+            // The logo, in its clip, is the laboratory's.
+            blocks.retain(|block| {
+                let before = operations[..block.operators.start].last();
+                !block.is_text
+                    && block.picture.is_none()
+                    && before.is_none_or(|before| before.operator != "n")
+            });
+            blocks
+        };
+        let pages: Vec<usize> =
+            (1..=pdf.page_count()).filter(|page| !drawings(*page).is_empty()).collect();
+        prop_assume!(!pages.is_empty());
+        let page = nth(&pages, page);
+        let block = nth(&drawings(page), drawing);
+        let is_line = pdf.operations(page)[block.operators.clone()]
+            .iter()
+            .any(|operation| operation.operator == "S");
+        // What is filled has no line that could be another.
+        prop_assume!(is_line || !matches!(made_other, Made::Thick | Made::Broken));
+        make_other(&mut pdf, page, &block, made_other);
+        let said = made(of).prove(&mut shop(), kind, &pdf.bytes());
+        let place = format!("{}, page {page}: ", kind.name());
+        prop_assert!(
+            said.iter().any(|line| line.starts_with(&place)),
+            "{made_other:?} at {:?} on page {page} of {of:?} {}: {said:?}",
+            block.origin,
             kind.name()
         );
     }

@@ -9,6 +9,7 @@ use super::geometry::scale;
 use super::operand::Needs;
 use super::{Color, Refused};
 use crate::proof::font::Font;
+use crate::proof::page::Shade;
 
 /// What of the page can be drawn on.
 #[derive(Debug, Clone, Copy)]
@@ -34,8 +35,8 @@ pub(super) struct State<'f> {
     pub is_opaque: bool,
     pub fill: Color,
     pub stroke: Color,
-    pub fill_is_dark: bool,
-    pub stroke_is_dark: bool,
+    pub fill_shade: Shade,
+    pub stroke_shade: Shade,
     /// Whether lines are broken into dots or dashes.
     pub is_broken: bool,
     /// Whether its gaps can be so long that no ink is left.
@@ -58,8 +59,8 @@ impl State<'_> {
             is_opaque: true,
             fill: Color::Light(1),
             stroke: Color::Light(1),
-            fill_is_dark: true,
-            stroke_is_dark: true,
+            fill_shade: Shade::Dark,
+            stroke_shade: Shade::Dark,
             is_broken: false,
             has_long_gaps: false,
             line_width: 1.0,
