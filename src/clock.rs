@@ -53,7 +53,7 @@ pub struct Clock {
 /// Whether a zone has the clocks of some place, and not an offset: one without the
 /// changes that the patient's clock makes.
 fn is_of_a_place(name: &str) -> bool {
-    const OFFSETS: [&str; 12] = [
+    const OFFSETS: [&str; 13] = [
         "EST",
         "MST",
         "HST",
@@ -66,6 +66,7 @@ fn is_of_a_place(name: &str) -> bool {
         "Greenwich",
         "Universal",
         "Zulu",
+        "Factory",
     ];
     let is_counted = |rest: &str| rest.starts_with(['+', '-']);
     let rest = name.strip_prefix("GMT").or(name.strip_prefix("UTC")).unwrap_or(name);

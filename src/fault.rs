@@ -12,8 +12,8 @@ use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 
 mod origin;
 
-pub(crate) use origin::visible;
 pub use origin::{Cell, Origin};
+pub(crate) use origin::{shell_word, visible};
 
 /// A text that was read, with the name a reader knows it by.
 #[derive(Debug, Clone, PartialEq, Eq)]

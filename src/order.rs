@@ -8,6 +8,7 @@ mod day;
 mod dose;
 mod health;
 pub mod rewrite;
+mod values;
 
 use std::sync::Arc;
 
@@ -27,6 +28,7 @@ use health::health;
 pub use day::{Cycle, DayLimits, FIRST_SUITABLE, LONGEST_COUNT_DAYS, START_YEARS, Zone};
 pub use dose::{Dose, Form, Timing};
 pub use health::{Clearance, HealthFlag, HoldKind};
+pub use values::values_in;
 
 /// The longest name that is printed, in characters.
 const LONGEST_NAME: usize = 60;
@@ -334,8 +336,12 @@ impl Reader<'_> {
 
     /// A dose that is listed twice would be printed, and taken, twice.
     fn refuse_repeated(&self, doses: &[Option<Dose>]) {
-        let known: Vec<(usize, &Dose)> =
-            (1..).zip(doses).filter_map(|(n, dose)| Some((n, dose.as_ref()?))).collect();
+        // More are refused anyhow.
+        let known: Vec<(usize, &Dose)> = (1..)
+            .zip(doses)
+            .take(MOST_DOSES)
+            .filter_map(|(n, dose)| Some((n, dose.as_ref()?)))
+            .collect();
         for (place, (number, dose)) in known.iter().enumerate() {
             let twin = known[..place].iter().find(|(_, other)| {
                 (&other.substance, other.form) == (&dose.substance, dose.form)

@@ -364,14 +364,26 @@ fn quotes_that_could_swallow_an_order_are_refused() {
     refused(
         rows_of(["\"fragile", "", "urgent\""]).as_bytes(),
         COLUMNS,
-        "a cell in quotes goes on over a whole row of the table",
+        "a cell in quotes seems to go on over other rows of the table",
     );
     let last = rows_of(["", "\"fragile", "urgent\""]);
     refused(
         last.trim_end().as_bytes(),
         COLUMNS,
-        "a cell in quotes goes on over a whole row of the table",
+        "a cell in quotes seems to go on over other rows of the table",
     );
+    // In the midst of a row, where what is left of two makes a whole one.
+    let middle = format!(
+        "{header}HB-30101,A,\"B 1,{cells},\nHB-30102,C,see note\",{cells},\n\
+         HB-30103,E,F,{cells},\n"
+    );
+    for text in [middle.clone(), middle.replace('\n', "\r")] {
+        refused(
+            text.as_bytes(),
+            COLUMNS,
+            "a cell in quotes seems to go on over other rows of the table",
+        );
+    }
     let fine = rows_of(["\"a, b,\nc, d, e\"", "", ""]);
     assert_eq!(rows("o.csv", fine.as_bytes(), COLUMNS).len(), 3);
 }

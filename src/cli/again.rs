@@ -98,6 +98,10 @@ pub struct Reprint {
     #[arg(long)]
     pub revise: bool,
 
+    /// Lets the corrected order have again what a revision replaced or added.
+    #[arg(long, requires = "revise")]
+    pub restore: bool,
+
     /// The patient's family name, corrected.
     #[arg(long, value_name = "NAME")]
     pub family: Option<String>,

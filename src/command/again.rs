@@ -148,9 +148,14 @@ fn read(
         return Err(faults);
     }
     let place = path.display().to_string();
-    let numbered = |item: &Item| (item.row.number.clone().unwrap_or_default(), ());
-    let (number, ()) =
-        chosen(items.iter().map(numbered).collect(), &place, args).map_err(one)?;
+    let numbered = |item: &Item| Some((item.row.number.clone()?, ()));
+    let numbers = items.iter().filter_map(numbered).collect();
+    let (number, ()) = chosen(numbers, &place, args).map_err(|fault| {
+        // The one that is meant may be a row of which no number can be read.
+        let unread = items.iter().filter(|item| item.row.number.is_none());
+        let unread = unread.flat_map(|item| item.row.faults.clone());
+        std::iter::once(fault).chain(unread).collect::<Vec<_>>()
+    })?;
     let mut found =
         items.iter().filter(|item| item.row.number.as_deref() == Some(number.as_str()));
     match found.next() {

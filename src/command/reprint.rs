@@ -22,7 +22,7 @@ pub(super) fn reprint(args: &Args) -> Outcome {
     let text = workshop_for(&args.again, &args.making).and_then(|mut shop| {
         let mut target = again::find(&mut shop, &args.again)?;
         if args.revise {
-            target.take_correction().map_err(|fault| vec![fault])?;
+            target.take_correction(args.restore).map_err(|fault| vec![fault])?;
         }
         let planned = target.plan(&mut shop)?;
         let change = args.change();
@@ -104,6 +104,10 @@ fn revised(
     let start = planned.order.start.as_ref().map(|start| start.date);
     match start.filter(|start| args.start.is_some() || Some(*start) != was) {
         Some(start) => suits(args, &planned, start)?,
+        None if start.is_none() && was.is_some() => note(&format!(
+            "note: the order {} has no day now: its paper says \u{201c}Day 1\u{201d}\n",
+            planned.order.number
+        )),
         None => note_the_day(args, before),
     }
     let stock = target.stock(shop, &args.making, &planned)?;

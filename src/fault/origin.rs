@@ -51,12 +51,22 @@ impl Source {
     pub(crate) fn on_the_command_line(&self, number: &str) -> String {
         match &self.origin {
             Some(origin) => {
-                let file = origin.place.split(", ").next().unwrap_or_default();
-                format!("{file} --order {number}")
+                // The row stands after it.
+                let file = origin.place.rsplit_once(", ").map_or("", |(file, _)| file);
+                format!("{} --order {number}", shell_word(file))
             }
-            None => self.name.clone(),
+            None => shell_word(&self.name),
         }
     }
+}
+
+/// A word as a shell takes it.
+pub(crate) fn shell_word(word: &str) -> String {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "_-./=:,+@".contains(c);
+    if !word.is_empty() && word.chars().all(plain) {
+        return word.to_owned();
+    }
+    format!("'{}'", word.replace('\'', "'\\''"))
 }
 
 /// `text` with what cannot be seen written out, and cut where it is long.

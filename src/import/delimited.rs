@@ -108,7 +108,8 @@ fn cells(record: &ByteRecord) -> Vec<Value> {
 /// Comma, semicolon or tab: the one that makes most headers of the first line
 /// that is not blank, or else the one it has most of.
 fn delimiter(text: &str, columns: &Columns) -> u8 {
-    let line = text.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
+    let mut lines = text.split(['\r', '\n']);
+    let line = lines.find(|line| !line.trim().is_empty()).unwrap_or_default();
     let score = |delimiter: &u8| {
         let mut reader = csv::ReaderBuilder::new()
             .delimiter(*delimiter)
@@ -147,20 +148,22 @@ impl Lines {
         let mut lines = Self { rows: Vec::new(), stray: BTreeSet::new() };
         let (mut row, mut at, mut blank, mut opened) = (1, At::Start, true, 1);
         let mut before = b'\n';
-        let first = text.lines().find(|line| !line.trim().is_empty()).unwrap_or_default();
         let separators = |line: &str| line.bytes().filter(|b| *b == delimiter).count();
-        let most = separators(first).max(1);
-        let closed = |row: u32, cell: &str| {
-            if cell.split(['\r', '\n']).skip(1).all(|line| separators(line) < most) {
+        // A line in a cell with as many separators as stand before the cell is another
+        // row, up to the same column.
+        let closed = |row: u32, column: usize, cell: &str| {
+            let mut lines = cell.split(['\r', '\n']).skip(1);
+            if lines.all(|line| separators(line) < column.max(1)) {
                 return Ok(());
             }
             Err(fault_at(
                 &format!("{file}, row {row}"),
-                "a cell in quotes goes on over a whole row of the table",
-                "close each cell with a quotation mark where it ends",
+                "a cell in quotes seems to go on over other rows of the table",
+                "close each cell with a quotation mark where it ends; a line inside a cell \
+                 has fewer separators than stand before the cell",
             ))
         };
-        let mut cell = 0;
+        let (mut cell, mut column, mut columns_before) = (0, 0, 0);
         for (index, byte) in text.bytes().enumerate() {
             // CR LF is one break.
             let is_second = before == b'\r' && byte == b'\n' && at != At::Quoted;
@@ -170,7 +173,7 @@ impl Lines {
             }
             let ends = matches!(byte, b'\r' | b'\n');
             if at == At::AfterQuote && byte != b'"' {
-                closed(opened, &text[cell..index])?;
+                closed(opened, column, &text[cell..index])?;
             }
             at = match (at, byte) {
                 (At::Quoted, b'"') => At::AfterQuote,
@@ -180,12 +183,15 @@ impl Lines {
                         lines.rows.push(row);
                     }
                     row += 1;
-                    blank = true;
+                    (blank, columns_before) = (true, 0);
                     At::Start
                 }
-                (_, byte) if byte == delimiter => At::Start,
+                (_, byte) if byte == delimiter => {
+                    columns_before += 1;
+                    At::Start
+                }
                 (At::Start, b'"') => {
-                    (opened, cell) = (row, index);
+                    (opened, cell, column) = (row, index, columns_before);
                     At::Quoted
                 }
                 (At::AfterQuote, b'"') => At::Quoted,
@@ -213,7 +219,7 @@ impl Lines {
             ));
         }
         if at == At::AfterQuote {
-            closed(opened, &text[cell..])?;
+            closed(opened, column, &text[cell..])?;
         }
         if !blank {
             lines.rows.push(row);

@@ -348,8 +348,6 @@ fn serial_time(moment: ExcelDateTime, format: &str) -> Result<NaiveTime, Complai
     }
 }
 
-/// `17:15`, `17:15:00`, `5:15 pm` or `5:15:00 PM`. A figure alone before the
-/// colon needs am or pm: of a dinner at `5:15` nobody can tell which.
 /// `text` in small letters, with am and pm as these.
 fn with_halves(text: &str) -> String {
     text.to_ascii_lowercase().replace("a.m.", "am").replace("p.m.", "pm")
@@ -368,6 +366,8 @@ pub(super) fn is_of_either_half(text: &str) -> bool {
         && text_time(text).is_ok_and(|time| hours.contains(&time.hour()))
 }
 
+/// `17:15`, `17:15:00`, `5:15 pm` or `5:15:00 PM`. A figure alone before the
+/// colon needs am or pm: of a dinner at `5:15` nobody can tell which.
 pub(super) fn text_time(text: &str) -> Result<NaiveTime, Complaint> {
     let shown = || visible(text);
     let wrong = |what: String| Err((what, TIME_HELP.to_owned()));

@@ -120,20 +120,21 @@ fn without(text: &str, table: Option<&str>, key: &str) -> String {
         is_inline = text[found.span().start..].starts_with('{');
         fields = inner;
     }
-    let Some(value) = fields.get(key) else { return text.to_owned() };
-    let span = value.span();
-    let (before, after) = (&text[..span.start], &text[span.end..]);
+    let Some((name, value)) = fields.get_key_value(key) else { return text.to_owned() };
+    let (before, after) = (&text[..name.span().start], &text[value.span().end..]);
     let (start, end) = if is_inline {
         // With the comma after it, or as the last with the one before it.
-        let start = before.rfind(['{', ',']).unwrap_or(span.start);
         match after.trim_start().strip_prefix(',') {
-            Some(rest) => (start + 1, text.len() - rest.len()),
-            None if before[start..].starts_with(',') => (start, span.end),
-            None => (start + 1, span.end),
+            Some(rest) => (before.trim_end().len(), text.len() - rest.len()),
+            None => {
+                let before = before.trim_end();
+                (before.strip_suffix(',').unwrap_or(before).len(), value.span().end)
+            }
         }
     } else {
         let start = before.rfind('\n').map_or(0, |end| end + 1);
-        (start, after.find('\n').map_or(text.len(), |end| span.end + end + 1))
+        let line = after.find('\n').map_or(text.len(), |at| value.span().end + at + 1);
+        (start, line)
     };
     format!("{}{}", &text[..start], &text[end..])
 }
@@ -201,6 +202,10 @@ mod tests {
             (
                 "patient = { weight = \"80 kg\", weighed = 2026-09-30 }\n",
                 "patient = { weight = \"68 kg\" }\n",
+            ),
+            (
+                "patient = { weight = \"80 kg\", # then, home\n weighed = 2026-09-30\n }\n",
+                "patient = { weight = \"68 kg\", # then, home\n }\n",
             ),
             (
                 "weighed = 1\n[patient]\nweight = \"80 kg\"\n",

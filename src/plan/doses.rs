@@ -116,7 +116,10 @@ fn patch(setting: &Setting, dose: &Dose) -> Standing {
     };
     let first = setting.anchors.woke_before.date_naive();
     // The day after is that of the make-ups.
-    let last = setting.anchors.waking.date_naive() + Days::new(1);
+    let cards = setting.protocol.slots.iter().filter_map(|rule| {
+        Some(setting.after(setting.anchors.moment(rule.anchor)?, rule.offset_minutes))
+    });
+    let last = cards.fold(setting.anchors.waking, Ord::max).date_naive() + Days::new(1);
     if change < first {
         // The change after it falls due on a day that nobody has named.
         Standing::Ask("the day of the patch's next change is not known")

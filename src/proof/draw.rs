@@ -17,7 +17,7 @@ use super::file::{Lexer, Token};
 use super::font::Font;
 use super::page::{Drawing, Glyph, MM_PER_PT, Page, Picture, Shade};
 pub(super) use geometry::turn_of_text;
-use geometry::{area, is_level, scale, transformed, turn};
+use geometry::{area, is_level, least_scale, scale, transformed, turn};
 use operand::{Mark, Needs, Operand, named, number};
 use state::{Path, Run, State, reach};
 
@@ -95,7 +95,13 @@ const DEEPEST_FORM: usize = 8;
 const MOST_OPERANDS: usize = 20_000;
 
 /// The longest gap of a broken line, in the units of its drawing.
-const MOST_GAP: f64 = 12.0;
+const MOST_GAP_MM: f64 = 4.3;
+
+/// The shortest dash of a broken line that has no round ends, in millimetres.
+const LEAST_DASH_MM: f64 = 0.25;
+
+/// How far beyond a corner of a line its tip may reach, in half widths of the line.
+const MOST_MITER: f64 = 10.0;
 
 /// The least width of a line that is there for everybody, in millimetres.
 const LEAST_WIDTH_MM: f64 = 0.15;
@@ -235,15 +241,24 @@ impl Painter<'_> {
             }
             b"cm" => state.to_page *= Affine::new(needs.numbers()?),
             b"w" => [state.line_width] = needs.numbers()?,
-            b"M" => [state.miter_limit] = needs.numbers()?,
+            b"M" => {
+                [state.miter_limit] = needs.numbers()?;
+                if state.miter_limit > MOST_MITER {
+                    return Err("draws lines with long tips".to_owned());
+                }
+            }
             b"gs" => state.is_opaque &= *needs.named(&resources.states)?,
             b"d" => {
+                let lengths = operands.iter().filter_map(|operand| match operand {
+                    Operand::Number(length) => Some(*length),
+                    _ => None,
+                });
                 state.is_broken = operands.len() > 3;
-                state.has_long_gaps = operands.iter().any(
-                    |operand| matches!(operand, Operand::Number(length) if *length > MOST_GAP),
-                );
+                state.dash = lengths.clone().next().unwrap_or_default();
+                state.gap = lengths.fold(0.0, f64::max);
             }
-            b"J" | b"j" | b"i" | b"ri" => {}
+            b"J" => state.has_round_ends = needs.numbers()? == [1.0],
+            b"j" | b"i" | b"ri" => {}
             b"BDC" | b"BMC" => {
                 if self.mark.is_some() {
                     return Err("has marks within each other".to_owned());
@@ -387,8 +402,7 @@ impl Painter<'_> {
                 },
                 is_level: path.is_straight() || path.is_rectangle(),
                 is_outline: path.is_outline(),
-                is_sound: (!has_line
-                    || !is_filled && !state.has_long_gaps && width >= LEAST_WIDTH_MM)
+                is_sound: (!has_line || !is_filled && has_ink(state))
                     && state.clip.is_none_or(|clip| clip.holds(bounds)),
             });
             if is_filled {
@@ -399,11 +413,14 @@ impl Painter<'_> {
             }
             let reach = if has_line { reach(path, state) } else { 0.0 };
             self.mark(bounds.inflate(reach, reach));
-            if has_line && path.is_straight() {
-                let wide = state.line_width.abs() * scale(state.to_page);
-                let line = area(bounds.inflate(wide / 2.0, wide / 2.0));
+            let sides = match path.is_straight() {
+                true => std::slice::from_ref(&bounds),
+                false => path.sides(),
+            };
+            for side in sides.iter().filter(|_| has_line) {
+                let line = area(side.inflate(width / 2.0, width / 2.0));
                 // Text that a thin line of a table runs down through can still be read.
-                if bounds.width() > bounds.height() || wide > THIN_MM {
+                if side.width() > side.height() || width > THIN_MM {
                     self.page.covers.push((line, usize::MAX));
                 }
             }
@@ -562,6 +579,15 @@ impl Painter<'_> {
         state.clip_to(bounds, is_level(state.to_page));
         self.run(&form.bytes, &form.resources, state, depth + 1)
     }
+}
+
+/// Whether a line that is drawn in this state leaves ink all along.
+fn has_ink(state: &State) -> bool {
+    let least = least_scale(state.to_page);
+    let is_whole = !state.is_broken
+        || state.gap * scale(state.to_page) <= MOST_GAP_MM
+            && (state.has_round_ends || state.dash * least >= LEAST_DASH_MM);
+    is_whole && state.line_width.abs() * least >= LEAST_WIDTH_MM
 }
 
 /// Sets a colour, or the kind of colours to come.

@@ -1,6 +1,8 @@
 //! Boxes to tick, lines to write on, frames and tables: what is drawn beside texts,
 //! looked for where it belongs. What nothing of it is was planned by nobody.
 
+use std::ops::Range;
+
 use super::flow::{Block, Mark};
 use super::page::{Area, Drawing, Shade};
 use super::{Difference, Page};
@@ -17,6 +19,12 @@ const LEAST_BLANK_MM: f64 = 100.0;
 /// How much higher a frame may be than what stands in it: that of the laboratory's
 /// own number leaves room for it.
 const MOST_ROOM_MM: f64 = 20.0;
+
+/// The thinnest bar along a text.
+const LEAST_BAR_MM: f64 = 0.3;
+
+/// How far below the last row of a table its line may be.
+const MOST_BELOW_MM: f64 = 12.0;
 
 /// From this width on a frame is around more than one row of a table.
 const WIDE_MM: f64 = 120.0;
@@ -177,8 +185,9 @@ impl<'p> Drawings<'p> {
         let is_bar = |drawing: &Drawing| {
             let area = drawing.area;
             let gap = text.left - area.right;
+            let wide = (area.right - area.left).max(drawing.width);
             let is = area.right - area.left < 1.0
-                && drawing.width < MOST_WIDTH_MM
+                && (LEAST_BAR_MM..MOST_WIDTH_MM).contains(&wide)
                 && !drawing.is_broken
                 && (0.5..8.0).contains(&gap)
                 && area.top < text.top
@@ -240,7 +249,8 @@ impl<'p> Drawings<'p> {
             for (index, row) in rows.iter().enumerate() {
                 let next = rows.get(index + 1);
                 let from = row.last.bottom;
-                let between = (from, next.map_or(from + 30.0, |next| next.first.top));
+                let between =
+                    (from, next.map_or(from + MOST_BELOW_MM, |next| next.first.top));
                 let Some(rule) =
                     self.take_rule(page, row.last, between, whole, |y| y - from)
                 else {
@@ -303,10 +313,17 @@ impl<'p> Drawings<'p> {
         let lefts = reaches.iter().map(|(left, _)| Some(*left)).chain([None]);
         let rights =
             [None].into_iter().chain(reaches.iter().map(|(_, right)| Some(*right)));
+        let is_whole = reaches.len() == columns.len();
         for (right, left) in rights.zip(lefts) {
-            let from = right.or(left.map(|left| left - 20.0)).unwrap_or_default() - 0.2;
-            let until =
-                left.or(right.map(|right| right + 60.0)).unwrap_or_default() + 0.2;
+            // The outermost are at the ends of the lines from left to right.
+            let (from, until) = match (right, left) {
+                (None, _) if is_whole => (whole.left, whole.left),
+                (_, None) if is_whole => (whole.right, whole.right),
+                (right, left) => {
+                    (right.unwrap_or(whole.left), left.unwrap_or(whole.right))
+                }
+            };
+            let (from, until) = (from - 0.2, until + 0.2);
             let is_between = |drawing: &Drawing| {
                 let x = drawing.area.left;
                 let is = is_down(drawing) && (from..=until).contains(&x);
@@ -317,7 +334,7 @@ impl<'p> Drawings<'p> {
             }
         }
         // Beside columns without a text on this page there are lines, too.
-        if reaches.len() < columns.len() {
+        if !is_whole {
             self.take_all(page, is_down);
         }
         true
@@ -349,7 +366,13 @@ pub(super) fn is_frame(drawing: &Drawing) -> bool {
 
 /// Whether it is a line from left to right.
 pub(super) fn is_across(drawing: &Drawing) -> bool {
+    is_thick_across(drawing, 0.0..MOST_WIDTH_MM)
+}
+
+/// Whether it is a line from left to right that is as thick as this, in millimetres.
+pub(super) fn is_thick_across(drawing: &Drawing, thick: Range<f64>) -> bool {
     drawing.width > 0.0
+        && thick.contains(&drawing.width)
         && drawing.is_level
         && drawing.area.bottom - drawing.area.top < 0.01
         && !drawing.is_broken

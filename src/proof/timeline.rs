@@ -2,7 +2,7 @@
 //! texts one above the other, stations stand in their order, and what lies between
 //! two of them is drawn there.
 
-use super::drawn::{is_across, is_frame};
+use super::drawn::{is_across, is_frame, is_thick_across};
 use super::flow::{Block, Lost, Reader, text};
 use super::page::{Drawing, Shade};
 
@@ -144,7 +144,10 @@ fn lines(reader: &mut Reader, row: &Row, stations: &[Block], words: &[Option<Blo
         let is_line = |drawing: &Drawing| {
             let area = drawing.area;
             let looks_right = match segment.kind {
-                "stop" => is_across(drawing) && drawing.width >= THICK_MM * row.scale,
+                "stop" => {
+                    let thick = THICK_MM * row.scale;
+                    is_thick_across(drawing, thick..2.0 * thick)
+                }
                 "sleep" => drawing.is_level && drawing.is_broken,
                 _ => is_across(drawing) && drawing.width <= THIN_MM,
             };
@@ -187,7 +190,7 @@ fn lines(reader: &mut Reader, row: &Row, stations: &[Block], words: &[Option<Blo
         let x = block.first.centre().0;
         let is_stroke = |drawing: &Drawing| {
             let area = drawing.area;
-            let is = drawing.width > 0.0
+            let is = is_frame(drawing)
                 && area.right - area.left < 0.01
                 && (area.left - x).abs() <= OFF_MIDDLE_MM
                 && y.is_none_or(|y| (area.top - y).abs() < 0.1)

@@ -9,7 +9,7 @@ use std::ffi::OsString;
 use std::path::Path;
 use std::process::Command;
 
-use crate::fault::{Fault, visible};
+use crate::fault::{Fault, shell_word, visible};
 use crate::lab::Printer;
 use crate::order::Paper;
 use crate::stock::Medium;
@@ -168,7 +168,7 @@ impl Job {
         let arguments = self.arguments(folder);
         let words = std::iter::once(Cow::Borrowed("lp"))
             .chain(arguments.iter().map(|word| word.to_string_lossy()));
-        words.map(|word| quoted(&word)).collect::<Vec<_>>().join(" ")
+        words.map(|word| shell_word(&word)).collect::<Vec<_>>().join(" ")
     }
 
     /// Sends the file to its printer.
@@ -209,15 +209,6 @@ pub struct Failure {
     pub fault: Fault,
     /// The printer does not have it for certain, so it can be sent again.
     pub was_refused: bool,
-}
-
-/// `word` as a POSIX shell takes it.
-fn quoted(word: &str) -> String {
-    let plain = |c: char| c.is_ascii_alphanumeric() || "_-./=:,+@".contains(c);
-    if !word.is_empty() && word.chars().all(plain) {
-        return word.to_owned();
-    }
-    format!("'{}'", word.replace('\'', "'\\''"))
 }
 
 /// The name of a medium in IPP.

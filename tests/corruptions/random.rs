@@ -106,6 +106,17 @@ const MADE: [Made; 11] = [
     Made::Larger,
 ];
 
+/// Whether a piece is a line from top to bottom.
+fn is_upright(pdf: &Pdf, page: usize, block: &Block) -> bool {
+    let operations = pdf.operations(page);
+    let mut points = operations[block.operators.clone()]
+        .iter()
+        .filter(|operation| ["m", "l"].contains(&operation.operator.as_str()))
+        .map(|operation| operation.operands[0].as_float().unwrap());
+    let first = points.next();
+    first.is_some() && points.all(|x| Some(x) == first)
+}
+
 fn make_other(pdf: &mut Pdf, page: usize, block: &Block, made: Made) {
     let blocks = std::slice::from_ref(block);
     match made {
@@ -151,11 +162,15 @@ proptest! {
         prop_assume!(!pages.is_empty());
         let page = nth(&pages, page);
         let block = nth(&drawings(page), drawing);
-        let is_line = pdf.operations(page)[block.operators.clone()]
-            .iter()
-            .any(|operation| operation.operator == "S");
+        let has = |operator: &str| {
+            let operations = &pdf.operations(page)[block.operators.clone()];
+            operations.iter().any(|operation| operation.operator == operator)
+        };
         // What is filled has no line that could be another.
-        prop_assume!(is_line || !matches!(made_other, Made::Thick | Made::Broken));
+        prop_assume!(has("S") || !matches!(made_other, Made::Thick | Made::Broken));
+        prop_assume!(!has("d") || !matches!(made_other, Made::Broken));
+        // Where between two columns their line stands is nobody's to say.
+        prop_assume!(!matches!(made_other, Made::Moved(x, _) if x != 0.0 && is_upright(&pdf, page, &block)));
         make_other(&mut pdf, page, &block, made_other);
         let said = made(of).prove(&mut shop(), kind, &pdf.bytes());
         let place = format!("{}, page {page}: ", kind.name());

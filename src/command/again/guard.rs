@@ -1,7 +1,6 @@
 //! What must be as it was before anything is printed again: the order's text, its
 //! day, its plan, its laboratory; and the stock of its labels.
 
-use std::collections::HashSet;
 use std::sync::Arc;
 
 use super::{Target, kept_text};
@@ -10,65 +9,81 @@ use crate::command::note;
 use crate::fault::{Fault, Source, visible};
 use crate::imposition::Placing;
 use crate::kept::{self, Compared};
-use crate::ledger::{StoredKit, digest};
+use crate::ledger::StoredKit;
+use crate::order::values_in;
 use crate::proof::{FileKind, attached_orders};
 use crate::stock::{self, Stock};
 use crate::workshop::{Planned, Workshop};
 
 impl Target {
     /// Takes the order file that was named as a correction, if its text is not that of
-    /// the ledger.
+    /// the ledger. One that may `restore` can have what was replaced once.
     ///
     /// # Errors
     ///
-    /// A text that a revision replaced, or one with a line of such a text; faults of
-    /// reading the ledger.
-    pub(in crate::command) fn take_correction(&mut self) -> Result<(), Fault> {
+    /// A text that a revision replaced, one with a value of such a text, or without one
+    /// that a revision added; faults of reading the ledger.
+    pub(in crate::command) fn take_correction(
+        &mut self,
+        restore: bool,
+    ) -> Result<(), Fault> {
         let Some((ledger, stored)) = &self.book else { return Ok(()) };
         // What a PDF carries was an order once, and nobody corrects it there.
         if self.pdf.is_some() || stored.is_of(&self.source.text) {
             return Ok(());
         }
         let kept = kept_text(stored);
-        let digest = digest(self.source.text.as_bytes());
-        let lines = |text: &str| -> HashSet<String> {
-            text.lines().map(|line| line.trim().to_owned()).collect()
-        };
-        let (new, now) = (lines(&self.source.text), lines(&kept.text));
-        for sealed in ledger.history(&stored.order)?.into_iter().filter_map(|e| e.sealed)
-        {
-            let is_old = sealed.input_digest == digest;
-            let old = lines(&sealed.order_text);
-            let mut again: Vec<&String> = new.intersection(&old).collect();
-            again.retain(|line| !now.contains(*line));
-            again.sort();
-            let what = match again.first() {
-                _ if is_old => format!(
-                    "{} is the order {} as it was before revision {}",
-                    self.source.name, stored.order, stored.revision
-                ),
-                Some(line) => format!(
-                    "{} brings `{}` back into the order {}, which revision {} replaced",
-                    self.source.name,
-                    visible(line),
-                    stored.order,
-                    stored.revision
-                ),
-                None => continue,
-            };
-            return Err(Fault::new(
-                what,
-                format!(
-                    "correct the order as it is now: a PDF of the revision carries it; or \
-                     name the order, with what changes: kitwright reprint {} --weight \
-                     \u{2026}, --bedtime \u{2026}",
-                    stored.order
-                ),
-            )
-            .at(&self.source, 0..0, ""));
+        if !restore {
+            let history = ledger.history(&stored.order)?;
+            let sealed = history.into_iter().filter_map(|entry| entry.sealed);
+            for old in sealed.map(|sealed| sealed.order_text) {
+                let Some(what) = self.is_older(&old, &kept.text) else { continue };
+                return Err(self.older(stored, &what));
+            }
         }
         self.corrected = Some(std::mem::replace(&mut self.source, kept));
         Ok(())
+    }
+
+    /// What the text has, or lacks, as `old` did, which is not so `now`.
+    fn is_older(&self, old: &str, now: &str) -> Option<String> {
+        if self.source.text == old {
+            return Some("is the order as it was".to_owned());
+        }
+        let (new, old, now) =
+            (values_in(&self.source.text), values_in(old), values_in(now));
+        let written = |name: &String, value: &String| {
+            visible(&format!("{} = {value}", name.rsplit('.').next().unwrap_or(name)))
+        };
+        let back = new.iter().find(|(name, value)| {
+            old.get(*name) == Some(value) && now.get(*name) != Some(value)
+        });
+        let gone = now
+            .iter()
+            .find(|(name, _)| !new.contains_key(*name) && !old.contains_key(*name));
+        match (back, gone) {
+            (Some((name, value)), _) => {
+                Some(format!("brings `{}` back, as it was", written(name, value)))
+            }
+            (None, Some((name, value))) => {
+                Some(format!("lacks `{}`, as it did", written(name, value)))
+            }
+            (None, None) => None,
+        }
+    }
+
+    /// That the text is an older one, in the words of `what`.
+    fn older(&self, stored: &StoredKit, what: &str) -> Fault {
+        let (order, revision) = (&stored.order, stored.revision);
+        let fault = Fault::new(
+            format!("{} {what} before revision {revision} of {order}", self.source.name),
+            format!(
+                "correct the order as it is now: a PDF of the revision carries it; or name \
+                 the order, with what changes: kitwright reprint {order} --weight \u{2026}, \
+                 --bedtime \u{2026}; if the revision was the mistake, add --restore",
+            ),
+        );
+        fault.at(&self.source, 0..0, "")
     }
 
     /// The order, planned as it is now.

@@ -122,7 +122,9 @@ fn refuse_other_kinds(draft: &mut Draft, request: &Value, columns: &Columns) {
     if said.iter().any(|said| columns.requests.contains(said)) {
         return;
     }
-    let Some(shown) = said.pop() else {
+    // The shortest is a code, where there is one.
+    said.sort_by_key(String::len);
+    let Some(shown) = said.into_iter().next() else {
         draft.wrong(
             "",
             "the request does not say what is ordered (code)",
@@ -131,13 +133,16 @@ fn refuse_other_kinds(draft: &mut Draft, request: &Value, columns: &Columns) {
         );
         return;
     };
+    // Written as it can be pasted.
+    let written = toml_edit::value(shown.as_str()).to_string();
     let shown = visible(&shown);
     draft.wrong(
         "",
         format!("the request orders `{shown}`, and nothing says that this is a kit"),
         format!(
             "take it out of the export; or, if it is what kits are made for, list it in \
-             [columns] of lab.toml: requests = [\"{shown}\"]"
+             [columns] of lab.toml: requests = [{}]",
+            written.trim()
         ),
     );
 }

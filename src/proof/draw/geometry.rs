@@ -10,6 +10,12 @@ pub(super) fn scale(transform: Affine) -> f64 {
     a.hypot(b).max(c.hypot(d))
 }
 
+/// By how much a length grows at least.
+pub(super) fn least_scale(transform: Affine) -> f64 {
+    let [a, b, c, d, ..] = transform.as_coeffs();
+    a.hypot(b).min(c.hypot(d))
+}
+
 pub(super) fn area(rect: Rect) -> Area {
     Area { left: rect.x0, top: rect.y0, right: rect.x1, bottom: rect.y1 }
 }

@@ -39,8 +39,10 @@ pub(super) struct State<'f> {
     pub stroke_shade: Shade,
     /// Whether lines are broken into dots or dashes.
     pub is_broken: bool,
-    /// Whether its gaps can be so long that no ink is left.
-    pub has_long_gaps: bool,
+    /// Their first dash, and what is longest of dashes and gaps.
+    pub dash: f64,
+    pub gap: f64,
+    pub has_round_ends: bool,
     pub line_width: f64,
     pub miter_limit: f64,
     pub font: Option<Rc<Font<'f>>>,
@@ -62,7 +64,9 @@ impl State<'_> {
             fill_shade: Shade::Dark,
             stroke_shade: Shade::Dark,
             is_broken: false,
-            has_long_gaps: false,
+            dash: 0.0,
+            gap: 0.0,
+            has_round_ends: false,
             line_width: 1.0,
             miter_limit: 10.0,
             font: None,
@@ -167,7 +171,19 @@ impl Path {
         let is_corner =
             |bend: &Rect| bend.width() < MOST_BEND_MM && bend.height() < MOST_BEND_MM;
         let is_short = self.sides.len() <= MOST_SIDES && self.bends.len() <= MOST_SIDES;
-        is_short && self.sides.iter().all(is_along) && self.bends.iter().all(is_corner)
+        // One that runs back on itself has a tip there.
+        let is_level = |side: &Rect| side.width() > side.height();
+        let turns =
+            self.sides.windows(2).all(|two| is_level(&two[0]) != is_level(&two[1]));
+        is_short
+            && (turns || self.sides.len() <= 1)
+            && self.sides.iter().all(is_along)
+            && self.bends.iter().all(is_corner)
+    }
+
+    /// Its straight parts.
+    pub fn sides(&self) -> &[Rect] {
+        &self.sides
     }
 
     /// Whether it is a single line along an edge of the page.
