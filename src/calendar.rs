@@ -6,14 +6,15 @@
 //! make the VTIMEZONE that every TZID needs, and folds by characters where the
 //! standard counts octets.
 
-use chrono::{DateTime, Days, NaiveDateTime, NaiveTime, TimeDelta};
+use chrono::{DateTime, Days, NaiveDateTime, TimeDelta};
 
 use crate::clock::{Moment, Pass};
-use crate::document::{calendar_dose_after, dose_wait, empty_more};
+use crate::document::{calendar_dose, card_later, dose_wait, empty_more};
 use crate::fault::Fault;
+use crate::medicine::Medicines;
 use crate::order::{Order, Start};
 use crate::plan::post::reminder;
-use crate::plan::{Action, Plan};
+use crate::plan::{Plan, PlannedSlot};
 use crate::words::{NO_BREAK, Words, say};
 
 /// Octets of a content line, without its line break.
@@ -23,13 +24,19 @@ const LINE_OCTETS: usize = 75;
 /// it would be too late for a card before the first bite.
 const ALARM_MINUTES: i64 = 5;
 
-/// The calendar of a dated plan.
+/// The calendar of a dated plan, as it is at the moment `made`: of two with the same
+/// events a reader keeps the later one.
 ///
 /// # Errors
 ///
 /// A fault for an undated order, as a calendar has no "Day 1", and for one on
 /// hold, whose patient is to get nothing yet.
-pub fn calendar(order: &Order, plan: &Plan, words: &Words) -> Result<String, Fault> {
+pub fn calendar(
+    order: &Order,
+    plan: &Plan,
+    words: &Words,
+    made: NaiveDateTime,
+) -> Result<String, Fault> {
     if let Some(hold) = plan.hold_faults().into_iter().next() {
         return Err(hold);
     }
@@ -46,7 +53,7 @@ pub fn calendar(order: &Order, plan: &Plan, words: &Words) -> Result<String, Fau
     lines.add("CALSCALE", "GREGORIAN");
     time_zone(start, plan, &mut lines);
     for event in events(order, start, plan, words) {
-        event_lines(start, plan, &event, &mut lines);
+        event_lines(order, start, &event, made, &mut lines);
     }
     lines.add("END", "VCALENDAR");
     if let Some(fault) = words.faults().into_iter().next() {
@@ -78,25 +85,14 @@ fn events(order: &Order, start: &Start, plan: &Plan, words: &Words) -> Vec<Event
             let more = empty_more(words, plan, &card);
             push(&format!("empty-{card}"), empty, format!("{action} {more}"));
         }
-        push(&format!("card-{card}"), at, say!(words, "step-card", card = &card));
+        push(&format!("card-{card}"), at, card_title(order, plan, words, slot, &card));
     }
-    let medicines = crate::medicine::Medicines::builtin();
+    let medicines = Medicines::builtin();
     for dose in &plan.doses {
-        let id = |what: &str| {
-            let (line, time) = (dose.index + 1, dose.usual.format("%H%M"));
-            format!("{what}-{line}-{time}-{}", dose.day)
-        };
-        if let Action::AfterCard { slot, at } = &dose.action
-            && let Some(card) = plan.slot(slot).and_then(|slot| slot.card)
-        {
-            push(
-                &id("dose"),
-                *at,
-                calendar_dose_after(words, medicines, order, (dose, card)),
-            );
-        }
+        let (line, time) = (dose.index + 1, dose.usual.format("%H%M"));
+        let id = format!("wait-{line}-{time}-{}", dose.day);
         if let Some(wait) = dose_wait(words, medicines, order, plan, dose) {
-            push(&id("wait"), dose.usual_at, wait);
+            push(&id, dose.usual_at, wait);
         }
     }
     let pack = say!(words, "step-pack");
@@ -112,6 +108,27 @@ fn events(order: &Order, start: &Start, plan: &Plan, words: &Words) -> Vec<Event
     events
 }
 
+/// A card, when to do it if that counts from waking, and what is taken after it.
+fn card_title(
+    order: &Order,
+    plan: &Plan,
+    words: &Words,
+    slot: &PlannedSlot,
+    card: &str,
+) -> String {
+    let doses = plan
+        .doses_after(&slot.id)
+        .map(|dose| calendar_dose(words, Medicines::builtin(), order, dose));
+    let mut parts = vec![say!(words, "step-card", card = card)];
+    parts.extend(card_later(words, slot));
+    for dose in doses {
+        if !parts.contains(&dose) {
+            parts.push(dose);
+        }
+    }
+    parts.join(" ")
+}
+
 fn post(plan: &Plan, words: &Words) -> String {
     let post = say!(words, "step-post");
     if plan.findings.iter().any(|finding| finding.code == "post-check") {
@@ -120,12 +137,17 @@ fn post(plan: &Plan, words: &Words) -> String {
     post
 }
 
-fn event_lines(start: &Start, plan: &Plan, event: &Event, lines: &mut Lines) {
+fn event_lines(
+    order: &Order,
+    start: &Start,
+    event: &Event,
+    made: NaiveDateTime,
+    lines: &mut Lines,
+) {
     let title = escape(&event.title.replace(NO_BREAK, " "));
     lines.add("BEGIN", "VEVENT");
-    lines.add("UID", &format!("{}-{}@kitwright.invalid", plan.order, event.id));
-    // The same order gives the same file, so the stamp is the plan's own day.
-    lines.add("DTSTAMP", &basic(plan.day_one.and_time(NaiveTime::MIN), "Z"));
+    lines.add("UID", &format!("{}-{}@kitwright.invalid", order.number, event.id));
+    lines.add("DTSTAMP", &basic(made, "Z"));
     if start.clock.pass(event.at) == Some(Pass::Second) {
         // Of a time that the zone has twice, its name stands for the first (RFC 5545,
         // section 3.3.5).
@@ -136,6 +158,9 @@ fn event_lines(start: &Start, plan: &Plan, event: &Event, lines: &mut Lines) {
     }
     lines.add("DURATION", "PT10M");
     lines.add("SUMMARY", &title);
+    // Two of a family may have kits.
+    let whose = format!("{} {}", order.patient.given, order.number);
+    lines.add("DESCRIPTION", &escape(&whose));
     lines.add("BEGIN", "VALARM");
     lines.add("ACTION", "DISPLAY");
     lines.add("DESCRIPTION", &title);

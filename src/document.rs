@@ -34,7 +34,9 @@ pub(crate) use labels::module_mm;
 pub use labels::{Label, Labels, label_sheets, modules};
 pub use packing::{Packing, PackingSlip, PageCounts, SlipPlace, packing_slip};
 pub use qr::symbol;
-pub(crate) use steps::{calendar_dose_after, dose_after, dose_wait, empty_more, which};
+pub(crate) use steps::{
+    calendar_dose, card_later, dose_after, dose_wait, empty_more, which,
+};
 
 /// Everything the documents of one order are made from.
 pub struct Kit<'a> {

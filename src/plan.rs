@@ -129,6 +129,22 @@ impl Plan {
         self.findings.iter().filter(|finding| finding.level == Level::Hold)
     }
 
+    /// A fault for each rule of the protocol that this day makes senseless, whatever
+    /// anybody clears: its paper would contradict itself.
+    pub fn senseless(&self) -> Vec<Fault> {
+        let stands = |finding: &&Finding| SENSELESS.contains(&finding.code);
+        let findings = self.findings.iter().filter(stands);
+        findings
+            .map(|finding| {
+                Fault::new(
+                    format!("the order {}: {}", self.order, finding.text),
+                    "check the protocol's anchors and offsets, and the usual times of the \
+                     order",
+                )
+            })
+            .collect()
+    }
+
     /// A fault for each hold that nobody has cleared; none for a plan that may go
     /// to the patient.
     pub fn hold_faults(&self) -> Vec<Fault> {
@@ -195,6 +211,9 @@ impl Plan {
     }
 }
 
+/// Codes of findings that no paper may be made with.
+const SENSELESS: &[&str] = &["card-order", "drink-order", "caffeine-order"];
+
 /// Everything the parts of a plan are made from.
 struct Setting<'a> {
     order: &'a Order,
@@ -234,10 +253,22 @@ pub fn plan(order: &Order, protocol: &Protocol, mail: &Mail) -> Plan {
     let allowance = fluids::amount(order, &protocol.allowance);
     let drinks = fluids::stretches(&setting, &slots, allowance);
     fluids::report_short_dinner(&drinks, &mut findings);
+    fluids::report_contradictions(&drinks, &mut findings);
     fluids::report_old_weight(order, allowance, &mut findings);
     let caffeine = protocol.caffeine.as_ref().and_then(|(from, until)| {
         Some((moment_of(from, &setting, &slots)?, moment_of(until, &setting, &slots)?))
     });
+    if let Some((from, until)) = caffeine.filter(|(from, until)| from >= until) {
+        findings.push(Finding::new(
+            Level::Warning,
+            "caffeine-order",
+            format!(
+                "caffeine stops at {}, and may be had from {} on",
+                shown(from),
+                shown(until)
+            ),
+        ));
+    }
     let pack_at = anchors::pack_at(&setting, &slots);
     let post_on = order
         .start
@@ -292,9 +323,8 @@ fn report_card_order(slots: &[PlannedSlot], findings: &mut Vec<Finding>) {
                 Level::Warning,
                 "card-order",
                 format!(
-                    "card {next} is planned at {}, and not after card {card}: check the \
-                     protocol's offsets",
-                    next_at.format("%Y-%m-%d %H:%M")
+                    "card {next} is planned at {}, and not after card {card}",
+                    shown(next_at)
                 ),
             ));
         }
@@ -335,6 +365,11 @@ fn report_repeated(
             ));
         }
     }
+}
+
+/// A moment as findings tell it.
+fn shown(at: Moment) -> String {
+    at.format("%Y-%m-%d %H:%M").to_string()
 }
 
 fn plan_slot(

@@ -225,7 +225,9 @@ pub fn builtin(name: &str) -> Option<Arc<Source>> {
 ///
 /// Every fault of the file, each with its place.
 pub fn read_protocol(source: &Arc<Source>) -> Result<Protocol, Vec<Fault>> {
-    read_file(source, protocol)
+    let protocol = read_file(source, protocol)?;
+    let faults = what_no_page_says(source, &protocol);
+    if faults.is_empty() { Ok(protocol) } else { Err(faults) }
 }
 
 fn protocol(top: &Fields) -> Option<Protocol> {
@@ -317,6 +319,78 @@ fn protocol(top: &Fields) -> Option<Protocol> {
         }),
         slots,
     })
+}
+
+/// Rules for drinks that are not those that the steps of the sheet tell. They tell: nothing from an
+/// emptying to its card, and at no other time; and the amount by weight from a card of
+/// waking on.
+fn what_no_page_says(source: &Arc<Source>, protocol: &Protocol) -> Vec<Fault> {
+    let (slots, drinks) = (&protocol.slots, &protocol.drinks);
+    let mut faults = Vec::new();
+    let mut fault = |what: String, help: String| {
+        faults.push(Fault::new(what, help).at(source, 0..0, "drink"));
+    };
+    let is_nothing = |rule: &&DrinkRule| rule.allowed == Allowed::Nothing;
+    for slot in slots.iter().filter(|slot| slot.empty_before_minutes.is_some()) {
+        let id = &slot.id;
+        let is_its_own = |rule: &DrinkRule| {
+            rule.from == Point::Stop(id.clone())
+                && rule.until == Some(Point::Card(id.clone()))
+        };
+        if slot.card.is_some() && !drinks.iter().filter(is_nothing).any(is_its_own) {
+            fault(
+                format!(
+                    "the steps say to drink nothing from the emptying before `{id}` until its \
+                     card, and no rule for drinks does"
+                ),
+                format!(
+                    "add a [[drink]] with from = \"{id}.stop\", until = \"{id}.card\", rule = \
+                     \"nothing\""
+                ),
+            );
+        }
+    }
+    for rule in drinks.iter().filter(is_nothing) {
+        let is_told = match (&rule.from, &rule.until) {
+            (Point::Stop(from), Some(Point::Card(until))) => from == until,
+            _ => false,
+        };
+        if !is_told {
+            fault(
+                format!(
+                    "nothing may be drunk from `{}` on, and no step of the sheet would say so",
+                    rule.from.name()
+                ),
+                "let the rule run from a slot's stop to its card, such as from = \
+                 \"evening.stop\", until = \"evening.card\""
+                    .to_owned(),
+            );
+        }
+    }
+    let begins_with_card = |point: &Point| {
+        slots.iter().any(|slot| {
+            let of_waking = slot.anchor == Anchor::Waking && slot.card.is_some();
+            let is_it = match point {
+                Point::Anchor(Anchor::Waking) => slot.offset_minutes == 0,
+                Point::Card(id) => slot.id == *id,
+                _ => false,
+            };
+            of_waking && is_it
+        })
+    };
+    for rule in drinks.iter().filter(|rule| rule.allowed == Allowed::Allowance) {
+        if !begins_with_card(&rule.from) {
+            fault(
+                format!(
+                    "the amount by weight may be drunk from `{}` on, where no card of waking \
+                     is done, and no step of the sheet would say so",
+                    rule.from.name()
+                ),
+                "let it begin with a card whose anchor is \"waking\"".to_owned(),
+            );
+        }
+    }
+    faults
 }
 
 /// Whether a plan will have a moment for `point`; a rule with one that has none

@@ -246,6 +246,10 @@ impl Workshop {
             return Ok(Planned { day_chosen: true, ..self.plan(&dated, path)? });
         }
         let mut plan = plan::plan(&order, &protocol, &lab.lab.mail);
+        let senseless = plan.senseless();
+        if !senseless.is_empty() {
+            return Err(senseless);
+        }
         plan.findings.extend(days::findings(&order, &plan, &lab.lab));
         plan.findings.sort_by_key(|finding| finding.level);
         let edition = Edition::default();

@@ -243,10 +243,22 @@ fn a_laboratory_with_much_to_say_and_nine_cards_fits_every_size_and_language() {
             )
         })
         .collect();
+    let dry: String = ["a", "b", "c", "d"]
+        .map(|letter| {
+            format!(
+                "[[drink]]\nfrom = \"more-{letter}.stop\"\nuntil = \"more-{letter}.card\"\n\
+                 rule = \"nothing\"\n\n"
+            )
+        })
+        .concat();
+    let normal = "from = \"later.card\"\nrule = \"normal\"";
+    let until = normal.replace("\nrule", "\nuntil = \"more-a.stop\"\nrule");
     let built_in = builtin("four-card").unwrap();
+    assert!(built_in.text.contains(normal));
     let text = built_in
         .text
-        .replacen("[[drink]]", &format!("{slots}[[drink]]"), 1)
+        .replacen("[[drink]]", &format!("{slots}{dry}[[drink]]"), 1)
+        .replacen(normal, &until, 1)
         .replacen("\"four-card\"", "\"nine\"", 1);
     let mut shop = workshop_with(&format!("{}{lines}", common::LAB), &text);
     for language in ["en", "es"] {

@@ -84,9 +84,14 @@ fn routine() -> impl Strategy<Value = String> {
     })
 }
 
-/// The doses without those of one medicine, form and time that came before.
+/// The doses without those of one substance, form and time that came before.
 fn each_once(mut doses: Vec<String>) -> Vec<String> {
-    let key = |dose: &String| dose.lines().take(4).collect::<String>().to_lowercase();
+    let key = |dose: &String| -> (String, String) {
+        let mut lines = dose.lines().skip(1);
+        let medicine = lines.next().unwrap().trim_start_matches("medicine = ");
+        let substance = Medicines::builtin().substance(medicine.trim_matches('"'));
+        (substance, lines.take(2).collect())
+    };
     let mut seen = std::collections::HashSet::new();
     doses.retain(|dose| seen.insert(key(dose)));
     doses

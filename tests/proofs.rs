@@ -482,6 +482,7 @@ impl Run {
             leaves: 9,
             label_sheets: 2,
             stock: self.stock.name.clone(),
+            is_roll: false,
             start_at: 1,
             made: kits.len(),
             out: 1,

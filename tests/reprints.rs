@@ -277,16 +277,28 @@ fn a_corrected_order_file_makes_a_revision_when_that_is_asked_for() {
     desk.write("order.toml", &order_text(""));
     desk.refuses(
         &revise,
-        &["order.toml is the order HB-20417 as it was before revision 1"],
+        &["order.toml is the order as it was before revision 1 of HB-20417"],
     );
     // Nor does a part of it, in a text that was corrected elsewhere.
     desk.write("order.toml", &order_text("").replace("06:30", "06:45"));
     desk.refuses(
         &revise,
-        &["brings `bedtime = 22:30` back", "which revision 1 replaced"],
+        &["brings `bedtime = 22:30` back, as it was before revision 1", "add --restore"],
     );
     let pdf = ["reprint", "kits/HB-20417/paper.pdf", "--reason", "x", "--revise"];
     desk.refuses(&pdf, &["as the ledger has it, revision 1"]);
+    // Nor is anything lost that the revision added.
+    desk.write(
+        "order.toml",
+        &order_text("").replace("150 lb", "172 lb").replace("22:30", "23:30"),
+    );
+    desk.refuses(
+        &revise,
+        &["lacks `name = \"Dr. Ada Quill\"`, as it did before revision 1"],
+    );
+    // Unless the revision was the mistake.
+    let said = desk.run(&[&revise[..], &["--restore"]].concat(), 0);
+    assert!(said.contains("- name = \"Dr. Ada Quill\""), "{said}");
 }
 
 #[test]

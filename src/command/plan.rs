@@ -1,5 +1,7 @@
 //! `kitwright plan`: the timeline of orders, and nothing written.
 
+use chrono::{NaiveTime, Utc};
+
 use super::{Outcome, complain, complain_of, print, workshop};
 use crate::cli::Plan as Args;
 use crate::fault::Fault;
@@ -38,7 +40,10 @@ fn show(
     }
     if args.ics {
         let words = shop.words(&order.language)?;
-        return calendar::calendar(order, plan, &words).map_err(|fault| vec![fault]);
+        let named = args.orders.shared.today.map(|day| day.and_time(NaiveTime::MIN));
+        let made = named.unwrap_or_else(|| Utc::now().naive_utc());
+        return calendar::calendar(order, plan, &words, made)
+            .map_err(|fault| vec![fault]);
     }
     Ok(report::table(order, plan))
 }

@@ -404,6 +404,7 @@ impl Room<'_> {
                 label_sheets: record.sheets,
                 stock: record.stock.clone(),
                 start_at: record.start_at,
+                is_roll: list.stock.cells_per_page() == 1,
                 made,
                 out,
                 left_out: if Some(index) == first {
@@ -424,6 +425,7 @@ impl Room<'_> {
                 first: kit.pages.first,
                 last: kit.pages.first + kit.sides - 1,
                 labels: kit.places.clone(),
+                alike: alike.get(&kit.order).cloned(),
             });
             let facts = RunFacts { cover, places: places.collect() };
             let facts = Some(&facts);

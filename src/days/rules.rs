@@ -98,7 +98,7 @@ pub(super) fn of_the_clock(clock: &Clock, plan: &Plan, day: &mut Day) {
 pub(super) fn of_the_patches(order: &Order, plan: &Plan, day: &mut Day) {
     let first = plan.anchors.woke_before.date_naive();
     // The day after is that of the make-ups.
-    let last = plan.anchors.waking.date_naive() + Days::new(1);
+    let last = plan.anchors.waking.max(plan.last_card()).date_naive() + Days::new(1);
     let may_matter = |class: Option<Class>| class.is_none_or(Class::is_hormone);
     for dose in &order.doses {
         let Some(change) = dose.change_on else { continue };

@@ -23,11 +23,7 @@ pub struct Checklist {
 pub(super) fn checklist(kit: &Kit) -> Checklist {
     let words = kit.words;
     let texts = kit.lab.words.get(words.language).cloned().unwrap_or_default();
-    let intro = if kit.plan.is_dated() {
-        say!(words, "list-intro", when = kit.day_and_time(kit.plan.pack_at))
-    } else {
-        say!(words, "list-intro-undated")
-    };
+    let intro = say!(words, "list-intro", when = kit.day_and_time(kit.plan.pack_at));
     let mut items = vec![
         say!(words, "list-dry"),
         say!(words, "list-date"),

@@ -57,6 +57,8 @@ pub struct CoverFacts {
     pub stock: String,
     /// The first cell of the first label sheet.
     pub start_at: usize,
+    /// Whether each label is a page of a roll.
+    pub is_roll: bool,
     /// Kits of the whole run, and orders that got none.
     pub made: usize,
     pub out: usize,
@@ -119,13 +121,20 @@ pub fn cover(
             ),
             entry(
                 say!(words, "pack-stock"),
-                say!(
-                    words,
-                    "cover-sheets",
-                    stock = &facts.stock,
-                    sheets = facts.label_sheets as i64,
-                    cell = facts.start_at.to_string()
-                ),
+                if facts.is_roll {
+                    let count = facts.label_sheets as i64;
+                    say!(words, "cover-labels", stock = &facts.stock, count = count)
+                } else {
+                    let (sheets, cell) = (facts.label_sheets as i64, facts.start_at);
+                    let cell = cell.to_string();
+                    say!(
+                        words,
+                        "cover-sheets",
+                        stock = &facts.stock,
+                        sheets = sheets,
+                        cell = cell
+                    )
+                },
             ),
             entry(
                 say!(words, "cover-whole"),

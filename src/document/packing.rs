@@ -53,6 +53,8 @@ pub struct SlipPlace {
     pub last: usize,
     /// Sheet and cells of the labels, in words: "sheet 2: 6 7 8 9 10".
     pub labels: String,
+    /// Another order of the run whose name is like this one's.
+    pub alike: Option<String>,
 }
 
 /// Makes the packing slip. It is the packer's, so its words are `packers`',
@@ -72,7 +74,7 @@ pub fn packing_slip(
     let language = say!(kit.words, "language-name");
     let kit = Kit { words: packers, ..*kit };
     let mut slip = slip(&kit, pages, language);
-    if let Some(SlipPlace { number, first, last, labels }) = place {
+    if let Some(SlipPlace { number, first, last, labels, alike }) = place {
         let value = say!(
             packers,
             "pack-place-of",
@@ -82,6 +84,10 @@ pub fn packing_slip(
             labels = labels
         );
         slip.facts.insert(0, Entry { label: say!(packers, "pack-place"), value });
+        if let Some(other) = alike {
+            slip.findings.insert(0, say!(packers, "pack-alike", order = other));
+            slip.findings_title = say!(packers, "pack-findings");
+        }
     }
     super::sound(packers, slip)
 }
@@ -161,17 +167,21 @@ fn paper(kit: &Kit) -> String {
 }
 
 fn findings(kit: &Kit) -> Vec<String> {
-    kit.plan
-        .findings
-        .iter()
-        .filter(|finding| finding.level != Level::Hold)
-        .map(|finding| {
-            let mut text = finding.text.clone();
-            if let Some(first) = text.get(..1) {
-                let capital = first.to_uppercase();
-                text.replace_range(..1, &capital);
-            }
-            format!("{text}.")
-        })
-        .collect()
+    let revised = (kit.edition.revision > 0).then(|| {
+        let number = i64::from(kit.edition.revision);
+        let mark = say!(kit.words, "mark-revision", number = number);
+        say!(kit.words, "pack-revised", mark = mark)
+    });
+    let findings =
+        kit.plan.findings.iter().filter(|finding| finding.level != Level::Hold).map(
+            |finding| {
+                let mut text = finding.text.clone();
+                if let Some(first) = text.get(..1) {
+                    let capital = first.to_uppercase();
+                    text.replace_range(..1, &capital);
+                }
+                format!("{text}.")
+            },
+        );
+    revised.into_iter().chain(findings).collect()
 }

@@ -212,7 +212,10 @@ pub(super) fn changes(kit: &Kit) -> Changes {
 fn change_row(kit: &Kit, shifted: &Shifted) -> ChangeRow {
     ChangeRow {
         if_at: kit.exact_time(shifted.if_at),
-        then_at: kit.exact_time(shifted.then_at),
+        then_at: match shifted.emptied_by_card {
+            Some(card) => kit.card_name(Some(card)),
+            None => kit.exact_time(shifted.then_at),
+        },
         planned: shifted.planned,
     }
 }

@@ -7,7 +7,7 @@ use super::repeats::{Repeats, repeats};
 use super::steps::{Part, parts};
 use super::timeline::{Timeline, timeline};
 use super::{Entry, Kit, each_once};
-use crate::order::HoldKind;
+use crate::order::{HealthFlag, HoldKind};
 use crate::plan::{Action, Amount, Plan};
 use crate::protocol::Allowed;
 use crate::words::{Words, bound, say};
@@ -135,14 +135,17 @@ fn how(kit: &Kit) -> Steps {
 fn wrong_waking(kit: &Kit) -> Option<String> {
     kit.plan.slots.iter().find_map(|slot| {
         let (next, _) = super::repeats::follower(kit, slot)?;
-        let minutes = (slot.collect_by? - slot.collect_at?).num_minutes();
-        Some(say!(
-            kit.words,
-            "wrong-waking",
-            card = slot.card?.to_string(),
-            minutes = minutes,
-            next = next
-        ))
+        let card = slot.card?.to_string();
+        let Some(by) = slot.collect_by else {
+            return Some(say!(
+                kit.words,
+                "wrong-waking-missed",
+                card = card,
+                next = next
+            ));
+        };
+        let minutes = (by - slot.collect_at?).num_minutes();
+        Some(say!(kit.words, "wrong-waking", card = card, minutes = minutes, next = next))
     })
 }
 
@@ -152,6 +155,12 @@ fn cleared(kit: &Kit) -> Option<String> {
     let words = kit.words;
     let of_the_box = kit.order.cleared.iter().filter_map(|clearance| {
         let what = match clearance.hold {
+            // Breast-feeding is one of the reasons to ask about drinking.
+            HoldKind::FluidLimit
+                if kit.order.health.contains(&HealthFlag::Breastfeeding) =>
+            {
+                say!(words, "cleared-breastfeeding")
+            }
             HoldKind::FluidLimit => say!(words, "cleared-limits"),
             HoldKind::Pregnant => say!(words, "cleared-pregnant"),
             HoldKind::UnderAge => say!(words, "cleared-age"),

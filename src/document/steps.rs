@@ -105,8 +105,17 @@ fn step(time: String, action: String, more: Vec<String>) -> Step {
 
 fn before_sleep(kit: &Kit) -> Vec<Timed> {
     let mut steps = Vec::new();
-    if let Some((from, _)) = kit.plan.caffeine {
-        let more = say!(kit.words, "step-caffeine-more", card = kit.last_card_number());
+    if let Some((from, until)) = kit.plan.caffeine {
+        let ends = |slot: &&PlannedSlot| slot.collect_at == Some(until);
+        let more = match kit.plan.slots.iter().find(ends).and_then(|slot| slot.card) {
+            Some(card) => {
+                say!(kit.words, "step-caffeine-more", card = card.to_string())
+            }
+            None => {
+                let time = kit.time_beside(until, from);
+                say!(kit.words, "step-caffeine-until", time = time)
+            }
+        };
         let action = say!(kit.words, "step-caffeine");
         steps.push(Timed::new(kit, from, action, vec![more]));
     }
@@ -156,20 +165,32 @@ fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
     }
     if let Some(by) = slot.collect_by {
         let minutes = (by - at).num_minutes();
-        more.push(say!(kit.words, "step-card-within", minutes = minutes));
+        let within = say!(kit.words, "step-card-within", minutes = minutes);
+        more.push(if (slot.anchor, slot.offset_minutes) == (Anchor::Waking, 0) {
+            format!("{within} {}", say!(kit.words, "step-card-woke"))
+        } else {
+            within
+        });
     }
     let mut timed = Timed::new(kit, at, say!(kit.words, "step-card", card = &card), more);
     timed.step.card = Some(card);
     steps.push(timed);
     if slot.anchor == Anchor::Dinner && slot.offset_minutes == 0 {
-        let wet = kit.plan.drinks.iter().any(|s| s.allowed == Allowed::WithDinner);
-        let prescribed = !kit.plan.allowance.is_ours();
-        let action = if prescribed {
+        let has = |allowed| {
+            kit.plan.drinks.iter().any(|s| {
+                s.allowed == allowed
+                    && s.from <= at
+                    && s.until.is_none_or(|until| until > at)
+            })
+        };
+        let action = if !kit.plan.allowance.is_ours() {
             say!(kit.words, "step-dinner-prescribed")
-        } else if wet {
+        } else if has(Allowed::WithDinner) {
             say!(kit.words, "step-dinner")
-        } else {
+        } else if has(Allowed::Nothing) {
             say!(kit.words, "step-dinner-dry")
+        } else {
+            say!(kit.words, "step-dinner-alone")
         };
         steps.push(Timed { at, step: then(kit, action) });
     }
@@ -256,77 +277,83 @@ pub(crate) fn dose_after(
     say!(words, "step-dose-after", medicine = medicine, usual = usual)
 }
 
-/// What a calendar says of a card and of a dose that is taken after it: at one time
-/// there is one reminder, so that none of the dose rings before the card.
-pub(crate) fn calendar_dose_after(
+/// What a calendar says, after a card, of a dose that is taken then: one reminder is of
+/// both, so that the dose does not ring before the card.
+pub(crate) fn calendar_dose(
     words: &Words,
     medicines: &Medicines,
     order: &Order,
-    (dose, card): (&PlannedDose, u8),
+    dose: &PlannedDose,
 ) -> String {
     let form = order.doses[dose.index].form;
     let medicine = medicine_and_form(words, medicines, &dose.medicine, form);
-    say!(
-        words,
-        "calendar-dose-after",
-        card = card.to_string(),
-        medicine = medicine,
-        usual = words.time(dose.usual, order.clock)
-    )
+    let usual = words.time(dose.usual, order.clock);
+    say!(words, "calendar-dose", medicine = medicine, usual = usual)
+}
+
+/// When to do a card that counts from waking, which is when it really was.
+pub(crate) fn card_later(words: &Words, slot: &PlannedSlot) -> Option<String> {
+    let minutes = slot.offset_minutes;
+    (slot.anchor == Anchor::Waking && minutes > 0)
+        .then(|| say!(words, "step-card-later", offset = offset(words, minutes)))
 }
 
 fn how_soon(kit: &Kit, slot: &PlannedSlot) -> String {
+    if let Some(later) = card_later(kit.words, slot) {
+        return later;
+    }
     match (slot.anchor, slot.offset_minutes) {
+        (Anchor::Lunch, 0) => say!(kit.words, "step-card-lunch"),
         (Anchor::Dinner, 0) => say!(kit.words, "step-card-dinner"),
         (Anchor::Bedtime, 0) => say!(kit.words, "step-card-bedtime"),
         (Anchor::Waking, 0) => say!(kit.words, "step-card-waking"),
-        (Anchor::Waking, minutes) if minutes > 0 => {
-            say!(kit.words, "step-card-later", offset = offset(kit, minutes))
-        }
         (anchor, minutes) if minutes < 0 => say!(
             kit.words,
             "step-card-before",
-            offset = offset(kit, -minutes),
+            offset = offset(kit.words, -minutes),
             anchor = kit.anchor_word(anchor)
         ),
         (anchor, minutes) => say!(
             kit.words,
             "step-card-general",
-            offset = offset(kit, minutes),
+            offset = offset(kit.words, minutes),
             anchor = kit.anchor_word(anchor)
         ),
     }
 }
 
-fn offset(kit: &Kit, minutes: i64) -> String {
+fn offset(words: &Words, minutes: i64) -> String {
     if minutes % 60 == 0 && minutes > 0 {
-        say!(kit.words, "offset-hours", count = minutes / 60)
+        say!(words, "offset-hours", count = minutes / 60)
     } else {
-        say!(kit.words, "offset-minutes", count = minutes)
+        say!(words, "offset-minutes", count = minutes)
     }
 }
 
 /// Getting up in the night, with the spare card if there is one: no clock time, as nobody
 /// can say when.
 fn night(kit: &Kit) -> Option<Part> {
-    let waking = slots(kit, true).next()?;
     let has_spare = kit.plan.slots.iter().any(|slot| slot.anchor == Anchor::Night);
-    let (time, up) = (
-        say!(kit.words, "step-spare-time"),
-        say!(kit.words, "step-spare-up", card = waking.card?.to_string()),
-    );
-    let step = if has_spare {
-        let more = vec![
-            say!(kit.words, "step-spare-first"),
-            say!(kit.words, "step-spare-second"),
-            up,
-        ];
-        let step = step(time, say!(kit.words, "step-spare"), more);
-        Step { card: Some(String::new()), ..step }
-    } else if waking.anchor == Anchor::Waking && waking.offset_minutes == 0 {
-        step(time, say!(kit.words, "step-night"), vec![up])
-    } else {
-        return None;
+    let time = say!(kit.words, "step-spare-time");
+    // Who is up for good does the card of waking; a later one keeps its time.
+    let is_at_waking =
+        |slot: &&PlannedSlot| slot.anchor == Anchor::Waking && slot.offset_minutes == 0;
+    let waking = slots(kit, true).next().filter(is_at_waking);
+    let up = waking
+        .and_then(|slot| slot.card)
+        .map(|card| say!(kit.words, "step-spare-up", card = card.to_string()));
+    let step = match (has_spare, up) {
+        (true, up) => {
+            let mut more = vec![
+                say!(kit.words, "step-spare-first"),
+                say!(kit.words, "step-spare-second"),
+            ];
+            more.extend(up);
+            let step = step(time, say!(kit.words, "step-spare"), more);
+            Step { card: Some(String::new()), ..step }
+        }
+        (false, Some(up)) => step(time, say!(kit.words, "step-night"), vec![up]),
+        (false, None) => return None,
     };
     Some(Part { heading: say!(kit.words, "part-night"), steps: vec![step] })
 }
@@ -340,7 +367,13 @@ fn after_waking(kit: &Kit) -> Vec<Timed> {
         let allowance = kit.plan.drinks.iter().find(|s| s.allowed == Allowed::Allowance);
         if allowance.is_some_and(|stretch| stretch.from == at) {
             let mut step = then(kit, allowance_words(kit));
-            step.more.push(say!(kit.words, "step-allowance-help"));
+            let caffeine =
+                kit.plan.caffeine.is_some_and(|(from, until)| from <= at && at < until);
+            step.more.push(if caffeine {
+                say!(kit.words, "step-allowance-help")
+            } else {
+                say!(kit.words, "step-allowance-eat")
+            });
             steps.push(Timed { at, step });
         }
         if at == last {

@@ -1,6 +1,8 @@
 //! The drawing of this person's evening, night and morning: stations in order
 //! and what lies between them.
 
+use std::collections::BTreeSet;
+
 use serde::Serialize;
 
 use super::Kit;
@@ -43,6 +45,10 @@ pub struct Segment {
 /// this, two close moments no nearer.
 const WEIGHTS: (i64, i64) = (120, 260);
 
+/// The most stretches that each have words of their own; of more the first of each kind
+/// has some.
+const MOST_WORDS: usize = 7;
+
 struct Stop {
     at: Moment,
     label: String,
@@ -59,8 +65,14 @@ pub(super) fn timeline(kit: &Kit) -> Timeline {
             card: stop.card.map(|card| card.to_string()),
         })
         .collect();
-    let segments =
+    let mut segments: Vec<Segment> =
         stops.windows(2).map(|pair| segment(kit, pair[0].at, pair[1].at)).collect();
+    if segments.len() > MOST_WORDS {
+        let mut said = BTreeSet::new();
+        for segment in &mut segments {
+            segment.label = segment.label.take().filter(|_| said.insert(segment.kind));
+        }
+    }
     let spoken: Vec<String> = stops
         .iter()
         .map(|stop| format!("{} {}", kit.exact_time(stop.at), stop.label))

@@ -172,7 +172,7 @@ impl Lines {
                 continue;
             }
             let ends = matches!(byte, b'\r' | b'\n');
-            if at == At::AfterQuote && byte != b'"' {
+            if at == At::AfterQuote && (ends || byte == delimiter) {
                 closed(opened, column, &text[cell..index])?;
             }
             at = match (at, byte) {

@@ -301,13 +301,15 @@ fn report_clock_change(clock: &Clock, anchors: &Anchors, findings: &mut Vec<Find
         for change in clock.changes(from, until) {
             let minutes = (change.after_seconds - change.before_seconds) / 60;
             let way = if minutes > 0 { "forward" } else { "back" };
+            // As the clocks show it before they change.
+            let shown = change.at.naive_local() - TimeDelta::minutes(minutes.into());
             findings.push(Finding::new(
                 Level::Info,
                 code,
                 format!(
                     "the clocks go {way} {} minutes at {}, {when}",
                     minutes.abs(),
-                    change.at.format("%Y-%m-%d %H:%M")
+                    shown.format("%Y-%m-%d %H:%M")
                 ),
             ));
         }

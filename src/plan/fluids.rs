@@ -2,7 +2,9 @@
 
 use chrono::TimeDelta;
 
-use super::{AGE_OF_ADULTS, Finding, Level, PlannedSlot, Setting, age_at, moment_of};
+use super::{
+    AGE_OF_ADULTS, Finding, Level, PlannedSlot, Setting, age_at, moment_of, shown,
+};
 use crate::clock::Moment;
 use crate::order::{HealthFlag, Order};
 use crate::protocol::{AllowanceRule, Allowed};
@@ -66,6 +68,30 @@ pub(super) fn report_short_dinner(drinks: &[Stretch], findings: &mut Vec<Finding
     }
 }
 
+/// Reports a time at which nothing may be drunk by one rule, and something by another.
+pub(super) fn report_contradictions(drinks: &[Stretch], findings: &mut Vec<Finding>) {
+    let dry = drinks.iter().filter(|s| s.allowed == Allowed::Nothing);
+    for (dry, end) in dry.filter_map(|s| Some((s, s.until?))) {
+        let others = drinks.iter().filter(|s| s.allowed != Allowed::Nothing);
+        let meets = |other: &&Stretch| {
+            other.from < end && other.until.is_none_or(|until| until > dry.from)
+        };
+        if let Some(other) = others.clone().find(meets) {
+            findings.push(Finding::new(
+                Level::Warning,
+                "drink-order",
+                format!(
+                    "nothing may be drunk from {} to {}, and by another rule something from \
+                     {} on",
+                    shown(dry.from),
+                    shown(end),
+                    shown(other.from)
+                ),
+            ));
+        }
+    }
+}
+
 /// Common practice, no source: what an adult weighs is asked for once a year.
 const WEIGHT_LASTS: TimeDelta = TimeDelta::days(366);
 
@@ -118,16 +144,16 @@ pub fn look_up(rule: &AllowanceRule, unit: WeightUnit) -> Vec<LookUpRow> {
 
 /// The allowance for one order.
 ///
-/// Children, pregnancy and weights outside the rule get no figure; who has a
-/// prescribed limit keeps to it.
+/// Who has a prescribed limit keeps to it, and is never told to drink beside it.
+/// Children, pregnancy and weights outside the rule get no figure.
 pub(super) fn amount(order: &Order, rule: &AllowanceRule) -> Amount {
+    if limits_fluids(order) {
+        return Amount::Prescribed;
+    }
     let adult = age_at(order.patient.born, order.age_on) >= AGE_OF_ADULTS;
     let pregnant = order.health.contains(&HealthFlag::Pregnant);
     if !adult || pregnant {
         return Amount::Ask;
-    }
-    if limits_fluids(order) {
-        return Amount::Prescribed;
     }
     match order.patient.weight {
         None => Amount::LookUp,

@@ -49,6 +49,8 @@ impl WhatIf {
 pub struct Shifted {
     pub if_at: Moment,
     pub then_at: Moment,
+    /// The card that is the emptying, whenever it is done; `then_at` is its planned time.
+    pub emptied_by_card: Option<u8>,
     /// Whether this row is the plan as it stands.
     pub planned: bool,
 }
@@ -226,8 +228,9 @@ pub(super) fn what_if(setting: &Setting, slots: &[PlannedSlot]) -> WhatIf {
         // Those of its own anchor move with it.
         let others = || slots.iter().filter(|other| other.anchor != slot.anchor);
         let card_before = rule.empty_before_minutes.and_then(|_| {
-            let cards = others().filter_map(|other| other.collect_at);
-            cards.filter(|at| Some(*at) < slot.collect_at).max()
+            let cards =
+                others().filter_map(|other| Some((other.collect_at?, other.card?)));
+            cards.filter(|(at, _)| Some(*at) < slot.collect_at).max()
         });
         let next_begins = others()
             .filter(|other| other.collect_at > slot.collect_at)
@@ -248,15 +251,20 @@ pub(super) fn what_if(setting: &Setting, slots: &[PlannedSlot]) -> WhatIf {
                     setting.clock.after(anchor, TimeDelta::minutes(step * STEP_MINUTES));
                 // The cards before and after it are left alone: with a day that is
                 // so far from the plan, none of its times hold.
-                let is_early = card_before.is_some_and(|card| if_at <= card);
+                let is_early = card_before.is_some_and(|(card, _)| if_at <= card);
                 let is_late = next_begins.is_some_and(|next| if_at > next);
                 if step != 0 && (is_early || is_late) {
                     return None;
                 }
                 // Nor is the bladder emptied before that, which would spoil it.
                 let then_at = setting.after(if_at, shift);
-                let then_at = card_before.map_or(then_at, |card| then_at.max(card));
-                Some(Shifted { if_at, then_at, planned: step == 0 })
+                let before = card_before.filter(|(card, _)| then_at <= *card);
+                Some(Shifted {
+                    if_at,
+                    then_at: before.map_or(then_at, |(card, _)| card),
+                    emptied_by_card: before.map(|(_, card)| card),
+                    planned: step == 0,
+                })
             })
             .collect();
     }

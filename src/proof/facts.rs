@@ -408,9 +408,10 @@ pub(super) fn fluids(kit: &Kit, part: &Part) -> Vec<Difference> {
     for shifted in what_if.dinner.iter().chain(&what_if.bedtime).chain(&what_if.waking) {
         let then = clock_time(shifted.then_at);
         reading.expect(shifted.if_at, "a row of a changed day", |after| {
-            read_times(after, kit.order.clock)
-                .first()
-                .is_some_and(|next| next.time == then)
+            shifted.emptied_by_card.is_some()
+                || read_times(after, kit.order.clock)
+                    .first()
+                    .is_some_and(|next| next.time == then)
         });
         times.extend([shifted.if_at, shifted.then_at]);
     }
@@ -423,12 +424,10 @@ pub(super) fn fluids(kit: &Kit, part: &Part) -> Vec<Difference> {
 pub(super) fn checklist(kit: &Kit, part: &Part) -> Vec<Difference> {
     let mut reading = Reading::of(kit, part);
     let words = kit.words;
-    if kit.plan.is_dated() {
-        let at = kit.plan.pack_at;
-        reading.expect(at, "packing", |_| true);
-        let intro = say!(words, "list-intro", when = tables::day_and_time(kit, at));
-        reading.expect_text("the day to pack", &intro);
-    }
+    let at = kit.plan.pack_at;
+    reading.expect(at, "packing", |_| true);
+    let intro = say!(words, "list-intro", when = tables::day_and_time(kit, at));
+    reading.expect_text("the day to pack", &intro);
     if let Some(date) = kit.plan.post_on {
         let post = say!(words, "list-post", date = words.day(date));
         reading.expect_text("the day to post", &post);

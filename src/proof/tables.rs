@@ -236,7 +236,11 @@ pub(super) fn fluids(kit: &Kit, part: &Part) -> Vec<Difference> {
     let what_if = &kit.plan.what_if;
     let changed = [&what_if.dinner, &what_if.bedtime, &what_if.waking].map(|table| {
         let row = |shifted: &Shifted| {
-            vec![exact_time(kit, shifted.if_at), exact_time(kit, shifted.then_at)]
+            let then = match shifted.emptied_by_card {
+                Some(card) => say!(kit.words, "card-number", card = card.to_string()),
+                None => exact_time(kit, shifted.then_at),
+            };
+            vec![exact_time(kit, shifted.if_at), then]
         };
         compare(part, &Table::new("a changed day", table.iter().map(row).collect()))
     });

@@ -58,7 +58,7 @@ field-name = { $family }, { $given }
 sheet-title = Your collection times
 sheet-start = Start on { $date }.
 sheet-start-blank = Day 1 is: ______________________
-sheet-revised = Your plan has changed. Use this sheet. Throw the earlier one away.
+sheet-revised = Your plan has changed. Use these pages and labels. Throw all the earlier ones away.
 sheet-assumed = We did not have your own times for { $what }. We used common ones. If yours are not the same, call us before you start.
 anchor-lunch = lunch
 anchor-dinner = dinner
@@ -74,7 +74,8 @@ first-call = Call { $phone } first.
 first-cleared = { $by } looked at { $what } on { $date }.
 first-cleared-rest = You may do this test if nothing else in the box is true for you. Keep to what your provider told you.
 cleared-limits = your health and how much you may drink
-cleared-pregnant = pregnancy and breast-feeding
+cleared-breastfeeding = your health, breast-feeding and how much you may drink
+cleared-pregnant = your pregnancy
 cleared-age = your age
 sheet-ask = Before you start, ask your provider about: { $medicines }.
 sheet-ask-drinks = Before you start, ask your provider how much you may drink. Write it here: ______________________
@@ -98,6 +99,7 @@ part-heading = { $title } – { $day }
 
 step-caffeine = Stop caffeine now.
 step-caffeine-more = No coffee, tea, cola, energy drinks or chocolate until after card { $card }.
+step-caffeine-until = No coffee, tea, cola, energy drinks or chocolate until { $time }.
 step-water = Drink water only, up to { $amount } until { $until }.
 step-time-first = Your clock will show this time twice. Do this the first time.
 step-time-second = Your clock will show this time twice. Do this the second time.
@@ -108,10 +110,12 @@ step-empty-more-prescribed = Then drink nothing until card { $card } is done, un
 step-short = Card { $before } is also the time to empty your bladder. Drink nothing until card { $card } is done.
 step-short-prescribed = Card { $before } is also the time to empty your bladder. Drink nothing until card { $card } is done, unless your provider told you to drink.
 step-card = Card { $card }.
+step-card-lunch = Do it just before you eat lunch.
 step-card-dinner = Do it just before you eat dinner.
 step-card-bedtime = Do it just before you go to sleep.
 step-card-waking = Do it as soon as you wake up, before anything else.
-step-card-within = Be done within { $minutes } minutes. Write down when you woke up.
+step-card-within = Be done within { $minutes } minutes.
+step-card-woke = Write down when you woke up.
 step-card-later = Do it { $offset } after you really woke up.
 step-card-general = Do it { $offset } after { $anchor }.
 step-card-before = Do it { $offset } before { $anchor }.
@@ -125,6 +129,7 @@ offset-minutes = { $count ->
  }
 step-write = After each card, write the date and time on it at once.
 step-dinner = Eat dinner. Have one normal drink, not a lot.
+step-dinner-alone = Eat dinner.
 step-dinner-dry = Eat dinner with nothing to drink.
 step-dinner-prescribed = Eat dinner. Drink only as your provider told you.
 step-spare-time = If you get up
@@ -137,9 +142,10 @@ step-allowance = You may drink water, up to { $amount }, until card { $card } is
 step-allowance-lookup = You may drink some water until card { $card } is done. Find your amount in the drinks table.
 step-allowance-prescribed = Until card { $card } is done, drink water only as your provider told you.
 step-allowance-ask = Until card { $card } is done, drink water only up to the amount that you wrote down above.
+step-allowance-eat = You may eat.
 step-allowance-help = You may eat. No caffeine yet.
 step-dose-after = Now take your { $usual } { $medicine }, if you have not taken it yet.
-calendar-dose-after = Card { $card }. Then take your { $usual } { $medicine }, if you have not taken it yet.
+calendar-dose = Then take your { $usual } { $medicine }, if you have not taken it yet.
 step-dose-wait = Wait with your { $medicine } until card { $card } is done.
 step-then = Then
 step-done = You may drink as usual now.
@@ -199,6 +205,7 @@ form-other = other form
 wrong-heading = If something goes wrong
 wrong-missed = You missed a card or did it late: do not guess a time. If the card is still dry, use it at the make-up time below. If it is wet, write the real time on it, keep it and call us.
 wrong-waking = You missed card { $card }, or did it more than { $minutes } minutes after you woke: do not do card { $next } today. Take your medicines at their usual times. Is a time past? Take that one now, if you have not taken it yet.
+wrong-waking-missed = You missed card { $card }: do not do card { $next } today. Take your medicines at their usual times. Is a time past? Take that one now, if you have not taken it yet.
 wrong-dose = You missed card { $card }: do not skip your { $medicines }. Call your provider.
 wrong-cannot = You cannot urinate: drink one glass of water and wait a few minutes.
 wrong-drank = You drank when you should not: do the card and write down what you drank.
@@ -315,7 +322,6 @@ card-day-and-midnight = { $time } into { $day }
 
 list-title = Before you post
 list-intro = Do this from { $when } on. If you made up a card, first sleep once more.
-list-intro-undated = Do this after you have slept once more, when all cards are dry.
 list-dry = Every card is dry. If one is damp, wait.
 list-date = Every card you used has the date and time you did it.
 list-name = Every card has your name and birth date.
@@ -370,6 +376,8 @@ pack-bags = Bags with drying packets: { $count }
 pack-cup = Collection cup: 1
 pack-envelope = Return envelope, addressed: 1
 pack-tick = Stick each label on its card. Tick the number against the card.
+pack-revised = These are for { $mark }: put in only pages and labels that say so. Throw the earlier ones away.
+pack-alike = The name is like that of { $order }.
 pack-findings = Look at this before you close the kit
 pack-paper = Paper
 pack-large = { $paper }, large print
@@ -399,6 +407,10 @@ cover-sheets = { $stock }: { $sheets ->
     [one] 1 sheet
    *[other] { $sheets } sheets
 }, first label in cell { $cell }
+cover-labels = { $stock }: { $count ->
+    [one] 1 label
+   *[other] { $count } labels
+}
 cover-whole = Whole run
 cover-counts = { $made } made, { $out } left out
 cover-ledger = Ledger

@@ -64,7 +64,7 @@ field-name = { $family }, { $given }
 sheet-title = Horario de sus tarjetas
 sheet-start = Empiece el { $date }.
 sheet-start-blank = El día 1 es: ______________________
-sheet-revised = Su plan ha cambiado. Use esta hoja. Tire la anterior.
+sheet-revised = Su plan ha cambiado. Use estas hojas y etiquetas. Tire todas las anteriores.
 sheet-assumed = No sabíamos a qué hora suele usted { $what }. Usamos horas comunes. Si las suyas son distintas, llámenos antes de empezar.
 anchor-lunch = almorzar
 anchor-dinner = cenar
@@ -80,7 +80,8 @@ first-call = Llame primero al { $phone }.
 first-cleared = { $by } revisó { $what } el { $date }.
 first-cleared-rest = Puede hacer esta prueba si nada más del recuadro vale para usted. Siga lo que le indicó su profesional de salud.
 cleared-limits = su salud y cuánto puede beber
-cleared-pregnant = embarazo y lactancia
+cleared-breastfeeding = su salud, la lactancia y cuánto puede beber
+cleared-pregnant = su embarazo
 cleared-age = su edad
 sheet-ask = Antes de empezar, pregunte a su profesional de salud por: { $medicines }.
 sheet-ask-drinks = Antes de empezar, pregunte a su profesional de salud cuánto puede beber. Escríbalo aquí: ______________________
@@ -104,6 +105,7 @@ part-heading = { $title } – { $day }
 
 step-caffeine = Nada de cafeína.
 step-caffeine-more = Ni café, té, bebidas de cola o energéticas, ni chocolate hasta después de la tarjeta { $card }.
+step-caffeine-until = Ni café, té, bebidas de cola o energéticas, ni chocolate hasta esta hora: { $time }.
 step-water = Hasta las { $until }, beba solo agua: { $amount } como máximo.
 step-time-first = Su reloj mostrará esta hora dos veces. Haga esto la primera vez.
 step-time-second = Su reloj mostrará esta hora dos veces. Haga esto la segunda vez.
@@ -114,10 +116,12 @@ step-empty-more-prescribed = Después no beba nada hasta terminar la tarjeta { $
 step-short = La hora de la tarjeta { $before } es también la hora de vaciar la vejiga. No beba nada hasta terminar la tarjeta { $card }.
 step-short-prescribed = La hora de la tarjeta { $before } es también la hora de vaciar la vejiga. No beba nada hasta terminar la tarjeta { $card }, a menos que su profesional de salud le haya indicado beber.
 step-card = Tarjeta { $card }.
+step-card-lunch = Hágala justo antes de almorzar.
 step-card-dinner = Hágala justo antes de cenar.
 step-card-bedtime = Hágala justo antes de dormir.
 step-card-waking = Hágala en cuanto se despierte, antes que cualquier otra cosa.
-step-card-within = Termínela en { $minutes } minutos o menos. Anote a qué hora se despertó.
+step-card-within = Termínela en { $minutes } minutos o menos.
+step-card-woke = Anote a qué hora se despertó.
 step-card-later = Hágala { $offset } después de la hora real en que se despertó.
 step-card-general = Hágala { $offset } después de { $anchor }.
 step-card-before = Hágala { $offset } antes de { $anchor }.
@@ -131,6 +135,7 @@ offset-minutes = { $count ->
  }
 step-write = Después de cada tarjeta, escriba enseguida en ella la fecha y la hora.
 step-dinner = Cene. Tome una bebida normal, una sola y no muy grande.
+step-dinner-alone = Cene.
 step-dinner-dry = Cene sin beber nada.
 step-dinner-prescribed = Cene. Beba solo como le indicó su profesional de salud.
 step-spare-time = Si se levanta
@@ -143,9 +148,10 @@ step-allowance = Hasta terminar la tarjeta { $card }, puede beber agua: { $amoun
 step-allowance-lookup = Desde ahora hasta terminar la tarjeta { $card }, puede beber un poco de agua. Busque su cantidad en la hoja “Lo que puede beber”.
 step-allowance-prescribed = Desde ahora hasta terminar la tarjeta { $card }, beba solo agua y solo como le indicó su profesional de salud.
 step-allowance-ask = Hasta terminar la tarjeta { $card }, beba agua solo hasta la cantidad que anotó arriba.
+step-allowance-eat = Puede comer.
 step-allowance-help = Puede comer. Todavía nada de cafeína.
 step-dose-after = Ahora le toca { $medicine } (hora de siempre: { $usual }). Si ya lo hizo, no lo repita.
-calendar-dose-after = Tarjeta { $card }. Después le toca { $medicine } (hora de siempre: { $usual }). Si ya lo hizo, no lo repita.
+calendar-dose = Después le toca { $medicine } (hora de siempre: { $usual }). Si ya lo hizo, no lo repita.
 step-dose-wait = Espere con { $medicine } hasta hacer la tarjeta { $card }.
 step-then = Después
 step-done = Ya puede beber como siempre.
@@ -205,6 +211,7 @@ form-other = otra forma
 wrong-heading = Si algo sale mal
 wrong-missed = Si no hizo una tarjeta o la hizo tarde: no adivine la hora. Si sigue seca, úsela a la hora de la tabla de abajo. Si está mojada, escriba en ella la hora real, guárdela y llámenos.
 wrong-waking = Si no hizo la tarjeta { $card }, o la hizo más de { $minutes } minutos después de despertarse: hoy no haga la tarjeta { $next }. Tome sus medicinas a la hora de siempre. Si ya pasó y no las tomó, tómelas ahora.
+wrong-waking-missed = Si no hizo la tarjeta { $card }: hoy no haga la tarjeta { $next }. Tome sus medicinas a la hora de siempre. Si ya pasó y no las tomó, tómelas ahora.
 wrong-dose = Si no hizo la tarjeta { $card }: no se salte { $medicines }. Llame a su profesional.
 wrong-cannot = Si no puede orinar: beba un vaso de agua y espere unos minutos.
 wrong-drank = Si bebió cuando no debía: haga la tarjeta y anote lo que bebió.
@@ -321,7 +328,6 @@ card-day-and-midnight = { $time }, inicia { $day }
 
 list-title = Antes de enviar el kit
 list-intro = Haga esto (desde: { $when }). Si recuperó una tarjeta, duerma antes una noche más.
-list-intro-undated = Haga esto después de volver a dormir una vez, cuando todas las tarjetas estén secas.
 list-dry = Todas las tarjetas están secas. Si alguna está húmeda, espere.
 list-date = Cada tarjeta que usó tiene la fecha y la hora en que la hizo.
 list-name = Cada tarjeta tiene su nombre y su fecha de nacimiento.
@@ -376,6 +382,8 @@ pack-bags = Bolsas con paquetito secante: { $count }
 pack-cup = Vaso de recolección: 1
 pack-envelope = Sobre de devolución, con la dirección escrita: 1
 pack-tick = Pegue cada etiqueta en su tarjeta. Compare el número con el de la tarjeta y márquelo.
+pack-revised = Esto es para { $mark }: ponga solo hojas y etiquetas que lo digan. Tire las anteriores.
+pack-alike = El nombre se parece al de { $order }.
 pack-findings = Mire esto antes de cerrar el kit
 pack-paper = Papel
 pack-large = { $paper }, letra grande
@@ -405,6 +413,10 @@ cover-sheets = { $stock }: { $sheets ->
     [one] 1 hoja
    *[other] { $sheets } hojas
 }, primera etiqueta en la celda { $cell }
+cover-labels = { $stock }: { $count ->
+    [one] 1 etiqueta
+   *[other] { $count } etiquetas
+}
 cover-whole = Toda la tanda
 cover-counts = { $made } hechos, { $out } sin hacer
 cover-ledger = Registro

@@ -157,6 +157,7 @@ fn run_facts(batch: &Batch) -> RunFacts {
         first: kit.first,
         last: kit.first + kit.blank.len() - 1,
         labels: format!("sheet {}: {}", index + 1, index + 3),
+        alike: (index == 1).then(|| "HB-20424".into()),
     };
     RunFacts {
         cover: CoverFacts {
@@ -168,6 +169,7 @@ fn run_facts(batch: &Batch) -> RunFacts {
             label_sheets: batch.imposition.sheets,
             stock: batch.stock.name.clone(),
             start_at: 3,
+            is_roll: false,
             made: kits,
             out: 1,
             today: date("2026-09-01"),

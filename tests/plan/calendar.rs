@@ -4,7 +4,9 @@
 use kitwright::calendar::calendar;
 use kitwright::words::Words;
 
-use super::common::{AGREED, lab, order, order_text, protocol};
+use chrono::NaiveTime;
+
+use super::common::{AGREED, lab, order, order_text, protocol, today};
 use super::{dose, with_routine};
 
 /// The content lines of the calendar, unfolded (RFC 5545, section 3.1).
@@ -12,7 +14,7 @@ fn lines(text: &str) -> Vec<String> {
     let order = order(text);
     let plan = kitwright::plan::plan(&order, &protocol("four-card"), &lab().mail);
     let words = Words::load("en").unwrap();
-    let text = calendar(&order, &plan, &words).unwrap();
+    let text = calendar(&order, &plan, &words, today().and_time(NaiveTime::MIN)).unwrap();
     let text = text.strip_suffix("\r\n").unwrap().replace("\r\n ", "");
     text.split("\r\n").map(str::to_owned).collect()
 }
@@ -43,10 +45,9 @@ fn there_is_an_event_for_each_moment_on_which_something_is_done() {
             "20261014T223000 Card 2.",
             "20261015T063000 Card 3.",
             "20261015T073000 Wait with your estradiol (gel) until card 4 is done.",
-            "20261015T083000 Card 4.",
             // A comma in a text is escaped (RFC 5545, section 3.3.11).
-            "20261015T083000 Card 4. Then take your 7:30 am estradiol (gel)\\, if you have \
-             not taken it yet.",
+            "20261015T083000 Card 4. Do it 2 hours after you really woke up. Then take your \
+             7:30 am estradiol (gel)\\, if you have not taken it yet.",
             "20261016T063000 Check that every card is dry. Then pack the cards. Post the kit \
              today.",
         ]
@@ -93,14 +94,15 @@ fn each_event_has_what_rfc_5545_asks_for_and_an_alarm_five_minutes_before() {
     let lines = lines(&order_text(""));
     let first = lines.iter().position(|line| line == "BEGIN:VEVENT").unwrap();
     assert_eq!(
-        lines[first..first + 12],
+        lines[first..first + 13],
         [
             "BEGIN:VEVENT",
             "UID:HB-20417-caffeine@kitwright.invalid",
-            "DTSTAMP:20261014T000000Z",
+            "DTSTAMP:20260901T000000Z",
             "DTSTART;TZID=America/Denver:20261014T123000",
             "DURATION:PT10M",
             "SUMMARY:Stop caffeine now.",
+            "DESCRIPTION:Marisol HB-20417",
             "BEGIN:VALARM",
             "ACTION:DISPLAY",
             "DESCRIPTION:Stop caffeine now.",
@@ -200,7 +202,8 @@ fn the_second_of_two_times_is_no_hour_early() {
     let wake = |wake: &str| {
         let routine = format!("dinner = 18:00\nbedtime = 21:00\nwake = {wake}");
         let lines = lines(&with_routine("2026-10-31", "America/New_York", &routine));
-        let card = lines.iter().position(|line| line == "SUMMARY:Card 4.").unwrap();
+        let card =
+            lines.iter().position(|line| line.starts_with("SUMMARY:Card 4.")).unwrap();
         lines[card - 2].clone()
     };
     assert_eq!(wake("00:30"), "DTSTART:20261101T063000Z");

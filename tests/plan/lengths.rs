@@ -129,21 +129,21 @@ fn a_change_of_the_clocks_during_the_collection_is_said() {
             "America/New_York",
             "12:30",
             "06:30",
-            "the clocks go back 60 minutes at 2026-11-01 01:00, during the collection",
+            "the clocks go back 60 minutes at 2026-11-01 02:00, during the collection",
         ),
         (
             "2027-03-13",
             "America/New_York",
             "12:30",
             "06:30",
-            "the clocks go forward 60 minutes at 2027-03-14 03:00, during the collection",
+            "the clocks go forward 60 minutes at 2027-03-14 02:00, during the collection",
         ),
         (
             "2026-10-03",
             "Australia/Lord_Howe",
             "12:30",
             "06:30",
-            "the clocks go forward 30 minutes at 2026-10-04 02:30, during the collection",
+            "the clocks go forward 30 minutes at 2026-10-04 02:00, during the collection",
         ),
         // Card 4 is collected two hours after waking: the change is at 2:00.
         (
@@ -151,7 +151,7 @@ fn a_change_of_the_clocks_during_the_collection_is_said() {
             "America/New_York",
             "12:30",
             "00:00",
-            "the clocks go back 60 minutes at 2026-11-01 01:00, during the collection",
+            "the clocks go back 60 minutes at 2026-11-01 02:00, during the collection",
         ),
         ("2026-10-31", "America/New_York", "12:30", "23:59", ""),
         ("2026-11-01", "America/New_York", "12:30", "06:30", ""),

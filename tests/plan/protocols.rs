@@ -126,7 +126,14 @@ fn a_longer_emptying_ends_at_the_card_before() {
 #[test]
 fn after_waking_the_table_is_of_the_card_and_not_of_its_emptying() {
     let order = order(&order_text(""));
-    let plan = by(&[("emptied_by = \"waking\"", "empty_before_minutes = 60")], &order);
+    let dry = "[[drink]]\nfrom = \"later.stop\"\nuntil = \"later.card\"\nrule = \"nothing\"\n\n\
+               [caffeine]";
+    let changes = [
+        ("emptied_by = \"waking\"", "empty_before_minutes = 60"),
+        ("until = \"later.card\"", "until = \"later.stop\""),
+        ("[caffeine]", dry),
+    ];
+    let plan = by(&changes, &order);
     let rows: Vec<_> = plan.what_if.waking.iter().map(|row| local(row.then_at)).collect();
     assert_eq!((rows[0].as_str(), rows[8].as_str()), ("10-15 07:30", "10-15 09:30"));
     assert_eq!(plan.slot("later").unwrap().empty_at.map(local).unwrap(), "10-15 07:30");

@@ -133,7 +133,7 @@ pub fn written(order: &Order, plan: &Plan) {
         if let Err(found) = paper_documents(&kit, &[false, true]) {
             panic!("law: a plan that no words tell: {}", found[0].plain());
         }
-        match calendar(order, plan, words) {
+        match calendar(order, plan, words, Default::default()) {
             Err(found) => faults::fault(&found),
             Ok(text) => {
                 // RFC 5545, section 3.1.
