@@ -283,7 +283,10 @@ fn a_corrected_order_file_makes_a_revision_when_that_is_asked_for() {
     desk.write("order.toml", &order_text("").replace("06:30", "06:45"));
     desk.refuses(
         &revise,
-        &["brings `bedtime = 22:30` back, as it was before revision 1", "add --restore"],
+        &[
+            "brings `weight = \"150 lb\"` back, as it was before revision 1",
+            "add --restore",
+        ],
     );
     let pdf = ["reprint", "kits/HB-20417/paper.pdf", "--reason", "x", "--revise"];
     desk.refuses(&pdf, &["as the ledger has it, revision 1"]);
