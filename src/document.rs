@@ -387,12 +387,11 @@ pub(crate) fn medicine_and_form(
     name: &str,
     form: Form,
 ) -> String {
-    say!(
-        words,
-        "med-named",
-        name = medicines.translate(name, words.language),
-        form = words.keyed("form", form.word())
-    )
+    let name = medicines.translate(name, words.language);
+    if form == Form::Other {
+        return name;
+    }
+    say!(words, "med-named", name = name, form = words.keyed("form", form.word()))
 }
 
 /// A day of a plan: its date, or its number on an undated sheet.

@@ -428,6 +428,23 @@ fn a_faulty_protocol_is_reported_like_a_faulty_order() {
             "must be a number with at most",
         ),
         ("[limits]", "[[limits]]", "`limits` must be a table, not a list"),
+        // Rules that no step of the sheet tells.
+        (
+            "rule = \"nothing\"",
+            "rule = \"if-thirsty\"",
+            "add a [[drink]] with from = \"evening.stop\", until = \"evening.card\"",
+        ),
+        (
+            "rule = \"if-thirsty\"",
+            "rule = \"nothing\"",
+            "from `bedtime.card` on, and no step",
+        ),
+        ("rule = \"allowance\"", "rule = \"nothing\"", "from `waking` on, and no step"),
+        (
+            "rule = \"if-thirsty\"",
+            "rule = \"allowance\"",
+            "from `bedtime.card` on, where no card of waking is done",
+        ),
     ] {
         let found = protocol_faults(from, to);
         assert!(found.contains(expected), "{expected}:\n{found}");

@@ -240,6 +240,36 @@ fn the_paper_says_what_a_patient_has_to_know_in_an_unusual_case() {
             "Your amount",
         ),
         (
+            "who has a limit is not told to drink, pregnant or not",
+            order_text(&format!(
+                "[health]\nfluid_limit = true\npregnant = true\n{}{}",
+                cleared("fluid-limit"),
+                cleared("pregnant")
+            )),
+            "stop the test and call your provider or us. Drink as your provider told you.",
+            "very thirsty: drink",
+        ),
+        (
+            "nor is who is under 18",
+            order_text(&format!(
+                "[health]\nkidney_disease = true\n{}{}",
+                cleared("fluid-limit"),
+                cleared("under-18")
+            ))
+            .replace("1984-03-09", "2010-03-09"),
+            "stop the test and call. Drink as your provider told you.",
+            "unwell, drink",
+        ),
+        (
+            "who was asked about breast-feeding reads so",
+            order_text(&format!(
+                "[health]\nbreastfeeding = true\n{}",
+                cleared("fluid-limit")
+            )),
+            "looked at your health, breast-feeding and how much you may drink on",
+            "your pregnancy",
+        ),
+        (
             "a clearance of what is not there says nothing to the patient",
             order_text(&cleared("under-18")),
             "If you made up a card, first sleep once more.",

@@ -62,6 +62,40 @@ impl LeftOut {
     }
 }
 
+/// The patients of a run so far, each with an order number.
+#[derive(Default)]
+struct Names {
+    by_family: HashMap<(String, String), String>,
+    by_birth: HashMap<(NaiveDate, String), Vec<(String, String)>>,
+}
+
+impl Names {
+    /// Adds a patient; gives the order of one before whose name is like theirs: the same
+    /// as on a label, whatever the accents, or of those with the same birth date one with
+    /// a slip in it.
+    fn add(&mut self, patient: &Patient, number: &str) -> Option<String> {
+        const SLIPS: usize = 2;
+        const MOST_COMPARED: usize = 100;
+        let initial: String = fold(&patient.given).chars().take(1).collect();
+        let family = fold(&patient.family);
+        let born = self.by_birth.entry((patient.born, initial.clone())).or_default();
+        let slip = born
+            .iter()
+            .rev()
+            .take(MOST_COMPARED)
+            .find(|(known, _)| strsim::damerau_levenshtein(known, &family) <= SLIPS)
+            .map(|(_, order)| order.clone());
+        born.push((family.clone(), number.to_owned()));
+        match self.by_family.entry((family, initial)) {
+            Entry::Occupied(first) => Some(first.get().clone()),
+            Entry::Vacant(free) => {
+                free.insert(number.to_owned());
+                slip
+            }
+        }
+    }
+}
+
 /// What came of an order.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -169,7 +203,7 @@ pub fn list(
         list.faults.extend(file.faults);
     }
     let mut groups: Vec<Group> = Vec::new();
-    let mut names: HashMap<(String, String), String> = HashMap::new();
+    let mut names = Names::default();
     for item in items {
         let number = known_as(&item).to_owned();
         if asked.shard.is_some_and(|shard| !shard.holds(&number)) {
@@ -185,18 +219,9 @@ pub fn list(
         match list.sound(shop, &planned, &mut before) {
             Ok(Some(stock)) => {
                 list.note_warnings(&planned, shop.setup().today());
-                let patient = &planned.order.patient;
-                // As on a label, whatever the accents and the birth date.
-                let initial: String = fold(&patient.given).chars().take(1).collect();
-                match names.entry((fold(&patient.family), initial)) {
-                    Entry::Vacant(free) => {
-                        free.insert(number.clone());
-                    }
-                    Entry::Occupied(first) => {
-                        let first = first.get();
-                        list.alike.insert(number.clone(), first.clone());
-                        list.alike.entry(first.clone()).or_insert(number.clone());
-                    }
+                if let Some(first) = names.add(&planned.order.patient, &number) {
+                    list.alike.entry(first.clone()).or_insert(number.clone());
+                    list.alike.insert(number.clone(), first);
                 }
                 let labels = planned.plan.slots.len();
                 let paper = planned.order.paper;
@@ -320,5 +345,27 @@ impl List {
 
     pub fn kits(&self) -> usize {
         self.parts.iter().map(|part| part.orders.len()).sum()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_are_alike_by_a_slip_only_with_the_same_birth_date() {
+        let mut names = Names::default();
+        let mut add = |family: &str, given: &str, born: &str, number: &str| {
+            let (family, given) = (family.to_owned(), given.to_owned());
+            let born = born.parse().unwrap();
+            let patient = Patient { family, given, born, weight: None, weighed: None };
+            names.add(&patient, number)
+        };
+        assert_eq!(add("Ostrander", "Pell", "1980-01-02", "A-1"), None);
+        assert_eq!(add("Ostrandor", "Paul", "1980-01-03", "A-2"), None, "another day");
+        assert_eq!(add("Ostrandor", "Pell", "1980-01-02", "A-3"), Some("A-2".into()));
+        assert_eq!(add("Östrander", "P.", "1999-01-01", "A-4"), Some("A-1".into()));
+        assert_eq!(add("Ostranderr", "Pia", "1980-01-02", "A-5"), Some("A-3".into()));
+        assert_eq!(add("Quill", "Pell", "1980-01-02", "A-6"), None, "another name");
     }
 }

@@ -200,7 +200,6 @@ form-injection = shot
 form-pellet = pellet
 form-implant = implant
 form-ring = ring
-form-other = other form
 
 wrong-heading = If something goes wrong
 wrong-missed = You missed a card or did it late: do not guess a time. If the card is still dry, use it at the make-up time below. If it is wet, write the real time on it, keep it and call us.

@@ -206,7 +206,6 @@ form-injection = inyección
 form-pellet = pellet
 form-implant = implante
 form-ring = anillo
-form-other = otra forma
 
 wrong-heading = Si algo sale mal
 wrong-missed = Si no hizo una tarjeta o la hizo tarde: no adivine la hora. Si sigue seca, úsela a la hora de la tabla de abajo. Si está mojada, escriba en ella la hora real, guárdela y llámenos.

@@ -5,7 +5,7 @@ use kitwright::proof::FileKind::{Labels, Packing, Paper};
 use lopdf::Object;
 use lopdf::content::Operation;
 
-use crate::kits::Of::{Evening, Metric};
+use crate::kits::Of::{Evening, Metric, Undated};
 use crate::pdf::{Block, PT_PER_MM, Pdf};
 use crate::{Case, case};
 
@@ -468,5 +468,77 @@ pub const CASES: &[Case] = &[
         },
         1,
         "HB-20424-1",
+    ),
+    case(
+        "a card's frame so high that its lower side runs through the next line",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find(1, "Do it just before you eat");
+            let (_, y) = pdf.blocks_of(&found)[0].origin;
+            let frames = drawn(pdf, 1, [0.0, y - 9.0, 60.0, y]);
+            let frame = &frames[..1];
+            pdf.distort(1, frame, frame[0].origin, [1.0, 0.0, 0.0, 1.55]);
+        },
+        1,
+        "is covered",
+    ),
+    case(
+        "a line to write on with a pen that is flat",
+        Evening,
+        Labels,
+        |pdf| {
+            let line = on_line(pdf, 1, "Collected");
+            pdf.before_paint(1, &line[0], "1 0 0 0.001 0 0 cm");
+        },
+        1,
+        "a line to write on after",
+    ),
+    case(
+        "the dots of the night as dashes that are hardly there",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find(1, "sleep");
+            let (_, y) = pdf.blocks_of(&found)[0].origin;
+            let lines = drawn(pdf, 1, [100.0, y, 300.0, y + 8.0]);
+            let operations = pdf.operations(1);
+            let is_dotted = |block: &&Block| {
+                let inside = &operations[block.operators.clone()];
+                inside.iter().any(|operation| operation.operator == "d")
+            };
+            let dotted = lines.iter().find(is_dotted).unwrap();
+            pdf.before_paint(1, dotted, "0 J");
+        },
+        1,
+        "the line of the timeline that begins at",
+    ),
+    case(
+        "the tips of a line as long as the page",
+        Evening,
+        Paper,
+        |pdf| {
+            let found = pdf.find(1, "Do not start yet if:");
+            let (_, y) = pdf.blocks_of(&found)[0].origin;
+            let frame = drawn(pdf, 1, [0.0, y - 8.0, 300.0, y]);
+            pdf.before_paint(1, &frame[0], "60000 M");
+        },
+        1,
+        "draws lines with long tips",
+    ),
+    case(
+        "a line along a text so thin that nobody sees it",
+        Undated,
+        Paper,
+        |pdf| {
+            let found = pdf.find(1, "We did not have your own times");
+            let (_, y) = pdf.blocks_of(&found)[0].origin;
+            let bar = drawn(pdf, 1, [0.0, y - 9.0, 20.0, y + 9.0]);
+            let (x, y) = pdf.points(1, bar[0].origin);
+            pdf.remove(1, &bar[..1]);
+            pdf.draw(1, &format!("{x} {} 0.0002 24 re f", y - 24.0));
+        },
+        1,
+        "a thick line along",
     ),
 ];

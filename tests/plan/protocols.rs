@@ -93,6 +93,40 @@ fn cards_out_of_their_order_are_a_finding() {
         let changed = format!("offset_minutes = {minutes}");
         let plan = by(&[("offset_minutes = 120", &changed)], &order);
         assert_eq!(codes(&plan).contains(&"card-order"), found, "{why}");
+        assert_eq!(plan.senseless().is_empty(), !found, "{why}");
+    }
+}
+
+/// Of such a day no paper is made, whatever anybody clears.
+#[test]
+fn rules_that_contradict_each_other_on_a_day_are_faults() {
+    let order = order(&order_text(""));
+    let dinner = "anchor = \"dinner\"\n";
+    let caffeine = "[caffeine]\nfrom  = \"lunch\"\nuntil = \"later.card\"";
+    for (why, from, to, wanted) in [
+        ("no change", "", "", None),
+        (
+            "card 1 after dinner, whose drink comes before it",
+            dinner,
+            &*format!("{dinner}offset_minutes = 90\n"),
+            Some("nothing may be drunk from 2026-10-14 16:45 to 2026-10-14 18:45"),
+        ),
+        (
+            "caffeine until before it began",
+            caffeine,
+            &*caffeine.replace("\"lunch\"", "\"waking\"").replace("later", "bedtime"),
+            Some("caffeine stops at 2026-10-15 06:30"),
+        ),
+    ] {
+        let found: String = by(&[(from, to)], &order)
+            .senseless()
+            .iter()
+            .map(|fault| fault.what.clone())
+            .collect();
+        match wanted {
+            Some(wanted) => assert!(found.contains(wanted), "{why}: {found}"),
+            None => assert_eq!(found, "", "{why}"),
+        }
     }
 }
 
