@@ -135,6 +135,12 @@ fn before_sleep(kit: &Kit) -> Vec<Timed> {
     for slot in slots(kit, false) {
         push_slot(kit, slot, &mut steps);
     }
+    // A dinner with a rule of its own has a step where no card comes before it.
+    let at = kit.plan.anchors.dinner;
+    let is_told = kit.plan.slots.iter().any(|slot| slot.collect_at == Some(at));
+    if !is_told && kit.plan.drinks.iter().any(|s| s.allowed == Allowed::WithDinner) {
+        steps.push(Timed::new(kit, at, dinner(kit), Vec::new()));
+    }
     push_waits(kit, false, &mut steps);
     // Stable, so that an emptying stays before the card at the same moment.
     steps.sort_by_key(|timed| timed.at);
@@ -175,27 +181,32 @@ fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
     let mut timed = Timed::new(kit, at, say!(kit.words, "step-card", card = &card), more);
     timed.step.card = Some(card);
     steps.push(timed);
-    if slot.anchor == Anchor::Dinner && slot.offset_minutes == 0 {
-        let has = |allowed| {
-            kit.plan.drinks.iter().any(|s| {
-                s.allowed == allowed
-                    && s.from <= at
-                    && s.until.is_none_or(|until| until > at)
-            })
-        };
-        let action = if !kit.plan.allowance.is_ours() {
-            say!(kit.words, "step-dinner-prescribed")
-        } else if has(Allowed::WithDinner) {
-            say!(kit.words, "step-dinner")
-        } else if has(Allowed::Nothing) {
-            say!(kit.words, "step-dinner-dry")
-        } else {
-            say!(kit.words, "step-dinner-alone")
-        };
-        steps.push(Timed { at, step: then(kit, action) });
+    if (slot.anchor, slot.offset_minutes) == (Anchor::Dinner, 0) {
+        steps.push(Timed { at, step: then(kit, dinner(kit)) });
     }
     for action in doses_after(kit, slot) {
         steps.push(Timed { at, step: then(kit, action) });
+    }
+}
+
+/// What to eat and drink at dinner.
+fn dinner(kit: &Kit) -> String {
+    let at = kit.plan.anchors.dinner;
+    let has = |allowed| {
+        kit.plan.drinks.iter().any(|stretch| {
+            stretch.allowed == allowed
+                && stretch.from <= at
+                && stretch.until.is_none_or(|until| until > at)
+        })
+    };
+    if !kit.plan.allowance.is_ours() {
+        say!(kit.words, "step-dinner-prescribed")
+    } else if has(Allowed::WithDinner) {
+        say!(kit.words, "step-dinner")
+    } else if has(Allowed::Nothing) {
+        say!(kit.words, "step-dinner-dry")
+    } else {
+        say!(kit.words, "step-dinner-alone")
     }
 }
 

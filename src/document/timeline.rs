@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::Kit;
 use crate::clock::Moment;
+use crate::plan::PlannedSlot;
 use crate::protocol::{Allowed, Anchor};
 use crate::words::say;
 
@@ -96,7 +97,9 @@ fn stops(kit: &Kit) -> Vec<Stop> {
         stops.push(Stop { at, label, card: Some(card) });
     }
     // A plan without a card at bedtime still shows the night.
-    if !kit.plan.slots.iter().any(|slot| slot.anchor == Anchor::Bedtime) {
+    let is_at_bedtime =
+        |slot: &PlannedSlot| (slot.anchor, slot.offset_minutes) == (Anchor::Bedtime, 0);
+    if !kit.plan.slots.iter().any(is_at_bedtime) {
         let label = say!(kit.words, "timeline-bed");
         stops.push(Stop { at: kit.plan.anchors.bedtime, label, card: None });
     }

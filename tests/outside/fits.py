@@ -109,16 +109,29 @@ def protocol(dice):
         lambda _: f'title = {{ en = "{words(dice, 12)}", es = "{words(dice, 12)}" }}',
         text,
     )
-    more = ""
+    more, drinks = "", ""
+    # From the last card on drinks are as usual, but from an emptying to its card.
+    usual = "later.card"
     for number in range(dice.randint(0, 4)):
+        slot = f'more-{"abcd"[number]}'
+        is_dry = dice.random() < 0.5
         more += (
-            f'[[slot]]\nid = "more-{"abcd"[number]}"\ndigit = {6 + number}\n'
+            f'[[slot]]\nid = "{slot}"\ndigit = {6 + number}\n'
             f'card = {5 + number}\nanchor = "waking"\n'
             f"offset_minutes = {300 + 60 * number + dice.choice([0, 30])}\n"
-            f"{dice.choice(['', 'empty_before_minutes = 90'])}\n"
+            f"{'empty_before_minutes = 90' if is_dry else ''}\n"
             f'title = {{ en = "{words(dice, 12)}", es = "Última" }}\n\n'
         )
-    return text.replace("[[drink]]", more + "[[drink]]", 1)
+        if is_dry:
+            drinks += drink(usual, f"{slot}.stop", "normal")
+            drinks += drink(f"{slot}.stop", f"{slot}.card", "nothing")
+            usual = f"{slot}.card"
+    text = text.replace('from = "later.card"', f'from = "{usual}"', 1)
+    return text.replace("[[drink]]", more + drinks + "[[drink]]", 1)
+
+
+def drink(start, end, rule):
+    return f'[[drink]]\nfrom = "{start}"\nuntil = "{end}"\nrule = "{rule}"\n\n'
 
 
 def time_of_day(dice):
