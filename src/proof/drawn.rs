@@ -377,3 +377,6 @@ pub(super) fn is_thick_across(drawing: &Drawing, thick: Range<f64>) -> bool {
         && drawing.area.bottom - drawing.area.top < 0.01
         && !drawing.is_broken
 }
+
+#[cfg(test)]
+mod tests;
