@@ -609,6 +609,83 @@ fn printed_in(pdf: &[u8]) -> String {
     glyphs.map(|glyph| glyph.text.as_str()).collect::<String>().replace('\u{A0}', " ")
 }
 
+/// Steps of other protocols than those built in: each says what its rules say, and no more.
+#[test]
+fn the_sheet_of_a_protocol_of_ones_own_says_what_it_asks_for() {
+    let own = builtin("four-card").unwrap().text.replacen("\"four-card\"", "\"own\"", 1);
+    let order = order_text("").replace("\"four-card\"", "\"own\"");
+    let caffeine = "until = \"later.card\"\n\n[allowance]";
+    let dinner_rule = "[[drink]]\nfrom = \"dinner\"\nuntil = \"bedtime.stop\"\n\
+                       rule = \"with-dinner\"\n\n";
+    for (why, changes, wanted, unwanted) in [
+        (
+            "minutes of another card than that of waking",
+            vec![(
+                "anchor = \"bedtime\"\n",
+                "anchor = \"bedtime\"\nwithin_minutes = 30\n",
+            )],
+            "Do it just before you go to sleep.Be done within 30 minutes.While",
+            "Be done within 30 minutes. Write",
+        ),
+        (
+            "a waking card without minutes",
+            vec![("within_minutes = 10\n", "")],
+            "You missed card 3: do not do card 4 today.",
+            "Be done within",
+        ),
+        (
+            "caffeine until card 2",
+            vec![(caffeine, "until = \"bedtime.card\"\n\n[allowance]")],
+            "chocolate until after card 2.",
+            "No caffeine yet",
+        ),
+        (
+            "caffeine until waking, which is a card",
+            vec![(caffeine, "until = \"waking\"\n\n[allowance]")],
+            "chocolate until after card 3.",
+            "No caffeine yet",
+        ),
+        (
+            "caffeine until an emptying",
+            vec![(caffeine, "until = \"bedtime.stop\"\n\n[allowance]")],
+            "chocolate until 8:30 pm.",
+            "until after card",
+        ),
+        (
+            "no rule for dinner",
+            vec![(dinner_rule, "")],
+            "Eat dinner.8:30 pm",
+            "nothing to drink.",
+        ),
+        (
+            "a card before dinner",
+            vec![(
+                "anchor = \"dinner\"\n",
+                "anchor = \"dinner\"\noffset_minutes = -30\n",
+            )],
+            "5:15 pmEat dinner. Have one normal drink",
+            "ThenEat dinner",
+        ),
+        (
+            "a long drying",
+            vec![("minimum_minutes = 240", "minimum_minutes = 2000")],
+            "Do this from Sat, October 17, 6:30 am on.",
+            "from Fri, October 16",
+        ),
+    ] {
+        let mut text = own.clone();
+        for (from, to) in changes {
+            assert!(text.contains(from), "{why}: {from}");
+            text = text.replacen(from, to, 1);
+        }
+        let mut shop = workshop_with(common::LAB, &text);
+        let (_, made) = make_and_prove(&mut shop, &order);
+        let paper = printed(&made);
+        assert!(paper.contains(wanted), "{why}: no \"{wanted}\": {paper}");
+        assert!(!paper.contains(unwanted), "{why}: \"{unwanted}\": {paper}");
+    }
+}
+
 #[test]
 fn people_whose_drinking_is_prescribed_read_no_amount() {
     let mut shop = workshop();

@@ -32,6 +32,7 @@ fn belongs(mark: Mark, drawing: Drawing) -> bool {
 }
 
 type Case = (&'static str, Mark, Drawing, bool);
+type Change = (&'static str, fn(&mut Drawing));
 
 #[test]
 fn a_mark_belongs_to_a_text_within_its_limits() {
@@ -102,7 +103,7 @@ fn a_mark_belongs_to_a_text_within_its_limits() {
             continue;
         }
         // Whatever it is, it is dark, whole, thin and drawn as ours are.
-        let others: &[(&str, fn(&mut Drawing))] = &[
+        let others: &[Change] = &[
             ("grey", |drawing| drawing.shade = Shade::Other),
             ("white", |drawing| drawing.shade = Shade::White),
             ("cut", |drawing| drawing.is_sound = false),
