@@ -226,6 +226,17 @@ impl Setting<'_> {
     fn after(&self, moment: Moment, minutes: i64) -> Moment {
         self.clock.after(moment, TimeDelta::minutes(minutes))
     }
+
+    /// A moment as findings tell it.
+    fn shown(&self, at: Moment) -> String {
+        match self.order.start {
+            Some(_) => at.format("%Y-%m-%d %H:%M").to_string(),
+            None => {
+                let day = (at.date_naive() - UNDATED_START).num_days() + 1;
+                format!("{} of day {day}", at.format("%H:%M"))
+            }
+        }
+    }
 }
 
 /// Plans one order by one protocol.
@@ -253,7 +264,7 @@ pub fn plan(order: &Order, protocol: &Protocol, mail: &Mail) -> Plan {
     let allowance = fluids::amount(order, &protocol.allowance);
     let drinks = fluids::stretches(&setting, &slots, allowance);
     fluids::report_short_dinner(&drinks, &mut findings);
-    fluids::report_contradictions(&drinks, &mut findings);
+    fluids::report_contradictions(&setting, &drinks, &mut findings);
     fluids::report_old_weight(order, allowance, &mut findings);
     let caffeine = protocol.caffeine.as_ref().and_then(|(from, until)| {
         Some((moment_of(from, &setting, &slots)?, moment_of(until, &setting, &slots)?))
@@ -264,8 +275,8 @@ pub fn plan(order: &Order, protocol: &Protocol, mail: &Mail) -> Plan {
             "caffeine-order",
             format!(
                 "caffeine stops at {}, and may be had from {} on",
-                shown(from),
-                shown(until)
+                setting.shown(from),
+                setting.shown(until)
             ),
         ));
     }
@@ -306,14 +317,18 @@ fn plan_slots(setting: &Setting, findings: &mut Vec<Finding>) -> Vec<PlannedSlot
         let slot = plan_slot(setting, rule, &slots, findings);
         slots.push(slot);
     }
-    report_card_order(&slots, findings);
+    report_card_order(setting, &slots, findings);
     report_repeated(setting, &slots, findings);
     slots
 }
 
 /// Cards whose order in time is not that of the protocol: its offsets may be slips,
 /// and rules between two such cards hold for no time at all.
-fn report_card_order(slots: &[PlannedSlot], findings: &mut Vec<Finding>) {
+fn report_card_order(
+    setting: &Setting,
+    slots: &[PlannedSlot],
+    findings: &mut Vec<Finding>,
+) {
     let cards: Vec<(u8, Moment)> =
         slots.iter().filter_map(|slot| slot.card.zip(slot.collect_at)).collect();
     for pair in cards.windows(2) {
@@ -324,7 +339,7 @@ fn report_card_order(slots: &[PlannedSlot], findings: &mut Vec<Finding>) {
                 "card-order",
                 format!(
                     "card {next} is planned at {}, and not after card {card}",
-                    shown(next_at)
+                    setting.shown(next_at)
                 ),
             ));
         }
@@ -365,11 +380,6 @@ fn report_repeated(
             ));
         }
     }
-}
-
-/// A moment as findings tell it.
-fn shown(at: Moment) -> String {
-    at.format("%Y-%m-%d %H:%M").to_string()
 }
 
 fn plan_slot(

@@ -2,9 +2,7 @@
 
 use chrono::TimeDelta;
 
-use super::{
-    AGE_OF_ADULTS, Finding, Level, PlannedSlot, Setting, age_at, moment_of, shown,
-};
+use super::{AGE_OF_ADULTS, Finding, Level, PlannedSlot, Setting, age_at, moment_of};
 use crate::clock::Moment;
 use crate::order::{HealthFlag, Order};
 use crate::protocol::{AllowanceRule, Allowed};
@@ -69,7 +67,11 @@ pub(super) fn report_short_dinner(drinks: &[Stretch], findings: &mut Vec<Finding
 }
 
 /// Reports a time at which nothing may be drunk by one rule, and something by another.
-pub(super) fn report_contradictions(drinks: &[Stretch], findings: &mut Vec<Finding>) {
+pub(super) fn report_contradictions(
+    setting: &Setting,
+    drinks: &[Stretch],
+    findings: &mut Vec<Finding>,
+) {
     let dry = drinks.iter().filter(|s| s.allowed == Allowed::Nothing);
     for (dry, end) in dry.filter_map(|s| Some((s, s.until?))) {
         let others = drinks.iter().filter(|s| s.allowed != Allowed::Nothing);
@@ -83,9 +85,9 @@ pub(super) fn report_contradictions(drinks: &[Stretch], findings: &mut Vec<Findi
                 format!(
                     "nothing may be drunk from {} to {}, and by another rule something from \
                      {} on",
-                    shown(dry.from),
-                    shown(end),
-                    shown(other.from)
+                    setting.shown(dry.from),
+                    setting.shown(end),
+                    setting.shown(other.from)
                 ),
             ));
         }

@@ -344,11 +344,18 @@ impl Painter<'_> {
                 run.next_line(x, y);
             }
             b"T*" => run.next_line(0.0, -run.state.leading),
-            b"Tj" | b"TJ" | b"'" => {
+            b"Tj" | b"'" => {
+                let [Operand::Text(_)] = operands else { return Err(needs.wrong()) };
                 if word == b"'" {
                     run.next_line(0.0, -run.state.leading);
                 }
                 self.show(operands, run)?;
+            }
+            b"TJ" => {
+                let [Operand::Open, items @ .., Operand::Close] = operands else {
+                    return Err(needs.wrong());
+                };
+                self.show(items, run)?;
             }
 
             b"Do" => match &**needs.named(&resources.objects)? {
@@ -449,8 +456,7 @@ impl Painter<'_> {
                     self.scratch = bytes;
                     shown?;
                 }
-                Operand::Open | Operand::Close => {}
-                Operand::Name(_) | Operand::Word => {
+                _ => {
                     return Err("shows what is no text".to_owned());
                 }
             }

@@ -50,6 +50,9 @@ const ELEMENTS: &[&str] = &[
 /// System of identifier types (HL7 table 0203), as in the official examples.
 const IDENTIFIER_TYPES: &str = "http://terminology.hl7.org/CodeSystem/v2-0203";
 
+/// The longest code or name of what is ordered that a help repeats.
+const LONGEST_CODE: usize = 200;
+
 /// Reads the request that is entry `index`.
 pub fn read(draft: &mut Draft, bundle: &Bundle, index: usize, columns: &Columns) {
     let request = bundle.entries[index];
@@ -134,15 +137,17 @@ fn refuse_other_kinds(draft: &mut Draft, request: &Value, columns: &Columns) {
         return;
     };
     // Written as it can be pasted.
-    let written = toml_edit::value(shown.as_str()).to_string();
+    let written = match shown.chars().count() {
+        ..=LONGEST_CODE => toml_edit::value(shown.as_str()).to_string().trim().to_owned(),
+        _ => "\"its code\"".to_owned(),
+    };
     let shown = visible(&shown);
     draft.wrong(
         "",
         format!("the request orders `{shown}`, and nothing says that this is a kit"),
         format!(
             "take it out of the export; or, if it is what kits are made for, list it in \
-             [columns] of lab.toml: requests = [{}]",
-            written.trim()
+             [columns] of lab.toml: requests = [{written}]"
         ),
     );
 }
