@@ -12,7 +12,7 @@ mod values;
 
 use std::sync::Arc;
 
-use chrono::{Datelike, NaiveDate, NaiveTime};
+use chrono::{Datelike, Days, NaiveDate, NaiveTime};
 
 use crate::clock::Clock;
 use crate::fault::{Fault, Source, suggest, visible};
@@ -28,7 +28,7 @@ use health::health;
 pub use day::{Cycle, DayLimits, FIRST_SUITABLE, LONGEST_COUNT_DAYS, START_YEARS, Zone};
 pub use dose::{Dose, Form, Timing};
 pub use health::{Clearance, HealthFlag, HoldKind};
-pub use values::values_in;
+pub use values::{Values, values_in};
 
 /// The longest name that is printed, in characters.
 const LONGEST_NAME: usize = 60;
@@ -391,13 +391,14 @@ impl Reader<'_> {
         weighed: &Found<NaiveDate>,
         born: Option<NaiveDate>,
     ) {
+        // Where the clocks are ahead it is tomorrow already.
         let day = weighed.value;
         let (what, help) = if !fields.has("weight") {
             (
                 format!("the day of a weighing, {day}, has no weight"),
                 "write the weight beside it, such as weight = \"150 lb\", or leave both out",
             )
-        } else if day > self.today {
+        } else if day > self.today + Days::new(1) {
             (
                 format!("the day of the weighing, {day}, is in the future"),
                 "write the day on which the patient was weighed, such as 2026-09-30",

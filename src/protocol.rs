@@ -362,7 +362,8 @@ fn what_no_page_says(source: &Arc<Source>, protocol: &Protocol) -> Vec<Fault> {
                     rule.from.name()
                 ),
                 "let the rule run from a slot's stop to its card, such as from = \
-                 \"evening.stop\", until = \"evening.card\""
+                 \"evening.stop\", until = \"evening.card\"; a night or a morning without a \
+                 drink cannot be written yet"
                     .to_owned(),
             );
         }
@@ -386,7 +387,7 @@ fn what_no_page_says(source: &Arc<Source>, protocol: &Protocol) -> Vec<Fault> {
                      is done, and no step of the sheet would say so",
                     rule.from.name()
                 ),
-                "let it begin with a card whose anchor is \"waking\"".to_owned(),
+                "let it begin with a card whose anchor is \"waking\", such as \"waking.card\"".to_owned(),
             );
         }
     }

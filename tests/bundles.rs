@@ -287,7 +287,11 @@ fn the_newest_final_weight_in_pounds_or_kilograms_is_taken() {
     let early = weight("2016-03-28T08:00:00Z", 80.5, "kg");
     wrong("one day, one time", &and(early), "two weights of the same day");
     wrong("stone", &and(weight("2017-01-01", 12.0, "[stone_av]")), "kilograms or pounds");
-    wrong("tomorrow", &and(weight("2026-09-02", 80.0, "kg")), "is in the future");
+    wrong(
+        "the day after tomorrow",
+        &and(weight("2026-09-03", 80.0, "kg")),
+        "is in the future",
+    );
     wrong("a month", &and(weight("2017-01", 80.0, "kg")), "no date of its own");
     let at = |key: &str| format!("/entry/3/resource/{key}");
     for (key, value, what) in [

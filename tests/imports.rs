@@ -384,6 +384,11 @@ fn quotes_that_could_swallow_an_order_are_refused() {
             "a cell in quotes seems to go on over other rows of the table",
         );
     }
+    // An address in an early column goes on in a second line.
+    let early = format!(
+        "Remarks,{HEADER}\"1, Quay Street, Flat 2\nHarbor Bend, CO, USA\",HB-30101,A,B,{cells}\n"
+    );
+    assert_eq!(rows("o.csv", early.as_bytes(), COLUMNS).len(), 1);
     let fine = rows_of(["\"a, b,\nc, d, e\"", "", ""]);
     assert_eq!(rows("o.csv", fine.as_bytes(), COLUMNS).len(), 3);
 }

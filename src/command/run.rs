@@ -420,11 +420,20 @@ impl Room<'_> {
                     .collect(),
                 ledger: ledger.clone(),
             };
+            let is_roll = list.stock.cells_per_page() == 1;
+            let mut next = record.start_at;
             let places = record.kits.iter().enumerate().map(|(index, kit)| SlipPlace {
                 number: index + 1,
                 first: kit.pages.first,
                 last: kit.pages.first + kit.sides - 1,
-                labels: kit.places.clone(),
+                // Those on a roll come one after the other.
+                labels: if is_roll {
+                    let first = next;
+                    next += kit.codes.len();
+                    format!("{first} to {}", next - 1)
+                } else {
+                    kit.places.clone()
+                },
                 alike: alike.get(&kit.order).cloned(),
             });
             let facts = RunFacts { cover, places: places.collect() };

@@ -149,20 +149,22 @@ impl Lines {
         let (mut row, mut at, mut blank, mut opened) = (1, At::Start, true, 1);
         let mut before = b'\n';
         let separators = |line: &str| line.bytes().filter(|b| *b == delimiter).count();
-        // A line in a cell with as many separators as stand before the cell is another
-        // row, up to the same column.
-        let closed = |row: u32, column: usize, cell: &str| {
-            let mut lines = cell.split(['\r', '\n']).skip(1);
-            if lines.all(|line| separators(line) < column.max(1)) {
+        // What a mark too many has swallowed makes a row that is as wide as the others:
+        // the rest of its own, and of the last row as much as stands before the cell.
+        let closed = |row: u32, column: usize, width: usize, cell: &str| {
+            let mut lines = cell.split(['\r', '\n']);
+            let first = lines.next().map_or(0, separators);
+            let last = lines.next_back().map(separators);
+            if last != Some(column) || first + column != width {
                 return Ok(());
             }
             Err(fault_at(
                 &format!("{file}, row {row}"),
                 "a cell in quotes seems to go on over other rows of the table",
-                "close each cell with a quotation mark where it ends; a line inside a cell \
-                 has fewer separators than stand before the cell",
+                "close each cell with a quotation mark where it ends, in its own row",
             ))
         };
+        let mut width = 0;
         let (mut cell, mut column, mut columns_before) = (0, 0, 0);
         for (index, byte) in text.bytes().enumerate() {
             // CR LF is one break.
@@ -173,7 +175,7 @@ impl Lines {
             }
             let ends = matches!(byte, b'\r' | b'\n');
             if at == At::AfterQuote && (ends || byte == delimiter) {
-                closed(opened, column, &text[cell..index])?;
+                closed(opened, column, width, &text[cell..index])?;
             }
             at = match (at, byte) {
                 (At::Quoted, b'"') => At::AfterQuote,
@@ -183,6 +185,7 @@ impl Lines {
                         lines.rows.push(row);
                     }
                     row += 1;
+                    width = width.max(columns_before);
                     (blank, columns_before) = (true, 0);
                     At::Start
                 }
@@ -219,7 +222,7 @@ impl Lines {
             ));
         }
         if at == At::AfterQuote {
-            closed(opened, column, &text[cell..])?;
+            closed(opened, column, width, &text[cell..])?;
         }
         if !blank {
             lines.rows.push(row);

@@ -241,12 +241,7 @@ impl Painter<'_> {
             }
             b"cm" => state.to_page *= Affine::new(needs.numbers()?),
             b"w" => [state.line_width] = needs.numbers()?,
-            b"M" => {
-                [state.miter_limit] = needs.numbers()?;
-                if state.miter_limit > MOST_MITER {
-                    return Err("draws lines with long tips".to_owned());
-                }
-            }
+            b"M" => [state.miter_limit] = needs.numbers()?,
             b"gs" => state.is_opaque &= *needs.named(&resources.states)?,
             b"d" => {
                 let lengths = operands.iter().filter_map(|operand| match operand {
@@ -255,7 +250,9 @@ impl Painter<'_> {
                 });
                 state.is_broken = operands.len() > 3;
                 state.dash = lengths.clone().next().unwrap_or_default();
-                state.gap = lengths.fold(0.0, f64::max);
+                // A dash, a gap and where to begin: of others nobody knows the ink.
+                let is_plain = lengths.clone().count() <= 3;
+                state.gap = if is_plain { lengths.fold(0.0, f64::max) } else { f64::MAX };
             }
             b"J" => state.has_round_ends = needs.numbers()? == [1.0],
             b"j" | b"i" | b"ri" => {}
@@ -409,7 +406,7 @@ impl Painter<'_> {
                 },
                 is_level: path.is_straight() || path.is_rectangle(),
                 is_outline: path.is_outline(),
-                is_sound: (!has_line || !is_filled && has_ink(state))
+                is_sound: (!has_line || !is_filled && has_ink(state, path))
                     && state.clip.is_none_or(|clip| clip.holds(bounds)),
             });
             if is_filled {
@@ -587,13 +584,15 @@ impl Painter<'_> {
     }
 }
 
-/// Whether a line that is drawn in this state leaves ink all along.
-fn has_ink(state: &State) -> bool {
+/// Whether a line that is drawn in this state along `path` leaves ink all along it,
+/// and none beyond its corners.
+fn has_ink(state: &State, path: &Path) -> bool {
+    let has_tips = state.miter_limit > MOST_MITER && !path.is_straight();
     let least = least_scale(state.to_page);
     let is_whole = !state.is_broken
         || state.gap * scale(state.to_page) <= MOST_GAP_MM
             && (state.has_round_ends || state.dash * least >= LEAST_DASH_MM);
-    is_whole && state.line_width.abs() * least >= LEAST_WIDTH_MM
+    is_whole && !has_tips && state.line_width.abs() * least >= LEAST_WIDTH_MM
 }
 
 /// Sets a colour, or the kind of colours to come.

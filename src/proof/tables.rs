@@ -244,7 +244,10 @@ pub(super) fn fluids(kit: &Kit, part: &Part) -> Vec<Difference> {
         };
         compare(part, &Table::new("a changed day", table.iter().map(row).collect()))
     });
-    let drinks = compare(part, &Table::new("the drinks table", rows));
+    let words = kit.words;
+    let headings = [say!(words, "fluids-when"), say!(words, "fluids-what")];
+    let drinks = Table { headings: &headings, ..Table::new("the drinks table", rows) };
+    let drinks = compare(part, &drinks);
     drinks.into_iter().chain(changed.into_iter().flatten()).collect()
 }
 

@@ -169,10 +169,6 @@ fn archive(
 /// Cells in words, each sheet's counted from 1.
 fn places(cells: &[usize], stock: &Stock) -> String {
     let a_sheet = stock.cells_per_page();
-    // Labels on a roll come one after the other.
-    if let ([first, .., last], 1) = (cells, a_sheet) {
-        return format!("{} to {}", first + 1, last + 1);
-    }
     let mut text = String::new();
     let mut sheet = 0;
     for cell in cells {

@@ -524,7 +524,7 @@ pub const CASES: &[Case] = &[
             pdf.before_paint(1, &frame[0], "60000 M");
         },
         1,
-        "draws lines with long tips",
+        "a frame around",
     ),
     case(
         "a line along a text so thin that nobody sees it",

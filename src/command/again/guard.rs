@@ -1,6 +1,7 @@
 //! What must be as it was before anything is printed again: the order's text, its
 //! day, its plan, its laboratory; and the stock of its labels.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use super::{Target, kept_text};
@@ -10,7 +11,7 @@ use crate::fault::{Fault, Source, visible};
 use crate::imposition::Placing;
 use crate::kept::{self, Compared};
 use crate::ledger::StoredKit;
-use crate::order::values_in;
+use crate::order::{Values, values_in};
 use crate::proof::{FileKind, attached_orders};
 use crate::stock::{self, Stock};
 use crate::workshop::{Planned, Workshop};
@@ -36,9 +37,18 @@ impl Target {
         if !restore {
             let history = ledger.history(&stored.order)?;
             let sealed = history.into_iter().filter_map(|entry| entry.sealed);
+            let mut older: Vec<String> = Vec::new();
             for old in sealed.map(|sealed| sealed.order_text) {
-                let Some(what) = self.is_older(&old, &kept.text) else { continue };
-                return Err(self.older(stored, &what));
+                if self.source.text == old {
+                    older = vec!["is the order as it was".to_owned()];
+                    break;
+                }
+                older.extend(self.is_older(&old, &kept.text));
+            }
+            older.sort();
+            older.dedup();
+            if !older.is_empty() {
+                return Err(self.older(stored, &older.join(", ")));
             }
         }
         self.corrected = Some(std::mem::replace(&mut self.source, kept));
@@ -46,37 +56,43 @@ impl Target {
     }
 
     /// What the text has, or lacks, as `old` did, which is not so `now`.
-    fn is_older(&self, old: &str, now: &str) -> Option<String> {
-        if self.source.text == old {
-            return Some("is the order as it was".to_owned());
-        }
+    fn is_older(&self, old: &str, now: &str) -> Vec<String> {
         let (new, old, now) =
             (values_in(&self.source.text), values_in(old), values_in(now));
-        let written = |name: &String, value: &String| {
+        let has = |values: &Values, name: &String, value: &String| {
+            values.get(name).is_some_and(|all| all.contains(value))
+        };
+        let one_by_one = |values: &Values| -> Vec<(String, String)> {
+            let one = |(name, all): (&String, &BTreeSet<String>)| {
+                all.iter().map(|value| (name.clone(), value.clone())).collect::<Vec<_>>()
+            };
+            values.iter().flat_map(one).collect()
+        };
+        let written = |name: &str, value: &str| {
             visible(&format!("{} = {value}", name.rsplit('.').next().unwrap_or(name)))
         };
-        let back = new.iter().find(|(name, value)| {
-            old.get(*name) == Some(value) && now.get(*name) != Some(value)
-        });
-        let gone = now
-            .iter()
-            .find(|(name, _)| !new.contains_key(*name) && !old.contains_key(*name));
-        match (back, gone) {
-            (Some((name, value)), _) => {
-                Some(format!("brings `{}` back, as it was", written(name, value)))
+        let mut found = Vec::new();
+        for (name, value) in one_by_one(&new) {
+            if has(&old, &name, &value) && !has(&now, &name, &value) {
+                found.push(format!("brings `{}` back", written(&name, &value)));
             }
-            (None, Some((name, value))) => {
-                Some(format!("lacks `{}`, as it did", written(name, value)))
-            }
-            (None, None) => None,
         }
+        for (name, value) in one_by_one(&now) {
+            if !new.contains_key(&name) && !old.contains_key(&name) {
+                found.push(format!("lacks `{}`", written(&name, &value)));
+            }
+        }
+        found
     }
 
     /// That the text is an older one, in the words of `what`.
     fn older(&self, stored: &StoredKit, what: &str) -> Fault {
         let (order, revision) = (&stored.order, stored.revision);
         let fault = Fault::new(
-            format!("{} {what} before revision {revision} of {order}", self.source.name),
+            format!(
+                "{} {what}: as before revision {revision} of {order}",
+                self.source.name
+            ),
             format!(
                 "correct the order as it is now: a PDF of the revision carries it; or name \
                  the order, with what changes: kitwright reprint {order} --weight \u{2026}, \
