@@ -424,3 +424,72 @@ impl Page {
         self.shapes.iter().any(is_wrong).then(|| "a line".to_owned())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// From 10 to 20 across and from 30 to 50 down.
+    const AREA: Area = Area { left: 10.0, top: 30.0, right: 20.0, bottom: 50.0 };
+
+    /// That area with `by` added to each of its edges in turn.
+    fn with(by: f64) -> [Area; 4] {
+        [
+            Area { left: AREA.left + by, ..AREA },
+            Area { top: AREA.top + by, ..AREA },
+            Area { right: AREA.right + by, ..AREA },
+            Area { bottom: AREA.bottom + by, ..AREA },
+        ]
+    }
+
+    #[test]
+    fn an_area_lies_in_another_to_a_tenth_of_a_millimetre() {
+        assert!(with(0.09).iter().chain(&with(-0.09)).all(|area| area.within(&AREA)));
+        let is_within = |by| with(by).map(|area| area.within(&AREA));
+        assert_eq!(is_within(0.11), [true, true, false, false]);
+        assert_eq!(is_within(-0.11), [false, false, true, true]);
+    }
+
+    #[test]
+    fn an_area_surrounds_what_touches_none_of_its_edges() {
+        assert!(AREA.grown(0.01).surrounds(&AREA));
+        for inner in with(0.0).into_iter().chain(with(0.02)).chain(with(-0.02)) {
+            assert!(!AREA.surrounds(&inner), "{inner:?}");
+        }
+    }
+
+    #[test]
+    fn areas_are_near_if_no_edge_is_further_away() {
+        for by in [0.4, -0.4] {
+            assert!(with(by).iter().all(|area| area.is_near(&AREA, 0.5)), "{by}");
+        }
+        for by in [0.6, -0.6] {
+            assert!(with(by).iter().all(|area| !area.is_near(&AREA, 0.5)), "{by}");
+        }
+    }
+
+    #[test]
+    fn areas_beside_each_other_share_nothing_but_a_sliver() {
+        let (wide, high) = (AREA.right - AREA.left, AREA.bottom - AREA.top);
+        for (sliver, share) in
+            [(0.15, Area::overlaps as fn(&Area, &Area) -> bool), (0.01, Area::touches)]
+        {
+            for (by, is) in [(sliver - 0.005, false), (sliver + 0.005, true)] {
+                for (x, y) in [
+                    (wide - by, 0.0),
+                    (by - wide, 0.0),
+                    (0.0, high - by),
+                    (0.0, by - high),
+                ] {
+                    assert_eq!(share(&AREA, &AREA.moved(x, y)), is, "{by}: {x}, {y}");
+                }
+            }
+        }
+        let grown = Area { left: 9.0, top: 29.0, right: 21.0, bottom: 51.0 };
+        assert_eq!(AREA.grown(1.0), grown);
+        assert_eq!(
+            AREA.union(&AREA.moved(5.0, -5.0)),
+            Area { top: 25.0, right: 25.0, ..AREA }
+        );
+    }
+}
