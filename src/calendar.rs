@@ -131,7 +131,7 @@ fn card_title(
 
 fn post(plan: &Plan, words: &Words) -> String {
     let post = say!(words, "step-post");
-    if plan.findings.iter().any(|finding| finding.code == "post-check") {
+    if plan.has_finding("post-check") {
         return format!("{post} {}", say!(words, "step-post-check"));
     }
     post

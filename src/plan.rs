@@ -158,6 +158,11 @@ impl Plan {
             .collect()
     }
 
+    /// Whether something with this code is to be known of the plan.
+    pub fn has_finding(&self, code: &str) -> bool {
+        self.findings.iter().any(|finding| finding.code == code)
+    }
+
     pub fn slot(&self, id: &str) -> Option<&PlannedSlot> {
         self.slots.iter().find(|slot| slot.id == id)
     }

@@ -39,7 +39,7 @@ pub(super) fn checklist(kit: &Kit) -> Checklist {
         Some(date) => say!(words, "list-post", date = kit.day(date)),
         None => say!(words, "list-post-undated"),
     });
-    if kit.plan.findings.iter().any(|finding| finding.code == "post-check") {
+    if kit.plan.has_finding("post-check") {
         items.push(say!(words, "list-check-post"));
     }
     items.extend(texts.mailing);

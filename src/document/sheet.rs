@@ -94,7 +94,7 @@ fn first_day(kit: &Kit, start: &crate::order::Start) -> chrono::NaiveDate {
 }
 
 fn before(kit: &Kit) -> Vec<String> {
-    let has = |code: &str| kit.plan.findings.iter().any(|finding| finding.code == code);
+    let has = |code| kit.plan.has_finding(code);
     let mut lines = Vec::new();
     lines.extend((kit.edition.revision > 0).then(|| say!(kit.words, "sheet-revised")));
     lines.extend(cleared(kit));

@@ -429,7 +429,7 @@ fn packing(kit: &Kit) -> Vec<Timed> {
         None => (at, say!(kit.words, "step-post-undated")),
     };
     let mut post = then(kit, action);
-    if kit.plan.findings.iter().any(|finding| finding.code == "post-check") {
+    if kit.plan.has_finding("post-check") {
         post.more.push(say!(kit.words, "step-post-check"));
     }
     steps.push(Timed { at: post_at, step: post });
