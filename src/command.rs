@@ -202,7 +202,8 @@ fn placing(
                 let help = if names.is_empty() {
                     format!(
                         "measure it with `kitwright stock NAME --ruler FILE` and write \
-                         [printers.{name}] in lab.toml"
+                         [printers.{}] in lab.toml",
+                        toml_edit::Key::new(name)
                     )
                 } else {
                     suggest(name, &names)

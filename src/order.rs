@@ -484,6 +484,12 @@ pub fn number_in(text: &str) -> Option<String> {
     text_in(text, "order")
 }
 
+/// Whether the head of an order, wrong ones too, has `key`.
+pub(crate) fn has(text: &str, key: &str) -> bool {
+    let (table, _) = toml::de::DeTable::parse_recoverable(text);
+    table.get_ref().contains_key(key)
+}
+
 /// The text of `key` in the head of an order, wrong ones too.
 pub(crate) fn text_in(text: &str, key: &str) -> Option<String> {
     let (table, _) = toml::de::DeTable::parse_recoverable(text);

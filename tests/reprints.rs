@@ -288,6 +288,8 @@ fn a_corrected_order_file_makes_a_revision_when_that_is_asked_for() {
             "add --restore",
         ],
     );
+    desk.write("order.toml", &order_text("").replace("22:30", "22:30:00"));
+    desk.refuses(&revise, &["brings `bedtime = 22:30` back"]);
     let pdf = ["reprint", "kits/HB-20417/paper.pdf", "--reason", "x", "--revise"];
     desk.refuses(&pdf, &["as the ledger has it, revision 1"]);
     // Nor is anything lost that the revision added.
@@ -327,6 +329,19 @@ fn an_order_on_hold_was_never_printed_and_does_not_come_again() {
     desk.run(&["make", "young.toml"], 1);
     let said = desk.run(&["relabel", "young.toml", "--reason", "x"], 1);
     assert!(said.contains("the order HB-20418 is not in the ledger"), "{said}");
+}
+
+#[test]
+fn an_order_that_is_named_twice_is_one_order() {
+    let desk = Desk::new();
+    for what in ["HB-20417", "order.toml"] {
+        for command in ["reprint", "relabel"] {
+            let two = [command, what, "--order", "HB-20418", "--reason", "lost"];
+            let wanted = format!("`{what}` is the order HB-20417, and not HB-20418");
+            desk.refuses(&two, &[&wanted]);
+            desk.run(&[command, what, "--order", "HB-20417", "--reason", "lost"], 0);
+        }
+    }
 }
 
 #[test]
@@ -673,6 +688,11 @@ fn a_day_is_never_chosen_anew_for_a_kit_that_is_out() {
     let wanted = ["the order asks for the first suitable day", "order number HB-20417"];
     desk.refuses(&relabel, &wanted);
     desk.refuses(&reprint, &wanted);
+    // Nor in another folder.
+    desk.refuses(
+        &["make", "order.toml", "--out", "other", "--today", "2026-12-28"],
+        &["got its first suitable day", "kitwright reprint HB-20417 --reason"],
+    );
     desk.run(&["reprint", "kits/HB-20417/paper.pdf", "--reason", "lost"], 0);
     // Without a ledger there is the PDF.
     desk.write("lab.toml", common::LAB);

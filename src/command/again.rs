@@ -57,6 +57,18 @@ pub(super) fn find(shop: &mut Workshop, args: &Args) -> Result<Target, Vec<Fault
         }
         (_, None) => (None, None),
     };
+    let number = match (&from_file, &stored) {
+        (Some((number, _)), _) => Some(number),
+        (None, stored) => stored.as_ref().map(|kit| &kit.order),
+    };
+    if let (Some(number), Some(wanted)) = (number, &args.order)
+        && number != wanted
+    {
+        return Err(vec![Fault::new(
+            format!("`{}` is the order {number}, and not {wanted}", visible(&args.what)),
+            "name the one that is meant; --order is for a file with several orders",
+        )]);
+    }
     let source = match (from_file, &stored) {
         (Some((_, source)), _) => source,
         (None, Some(kit)) => kept_text(kit),
@@ -300,7 +312,8 @@ impl Target {
                     ),
                     format!(
                         "use none of them: print it again under the next number, with \
-                         kitwright reprint {order} and kitwright relabel {order}"
+                         kitwright reprint {order} --reason \u{2026} and kitwright relabel \
+                         {order} --reason \u{2026}"
                     ),
                 ));
             }

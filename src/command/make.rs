@@ -170,9 +170,9 @@ fn other_text(
                     older.date
                 ),
                 format!(
-                    "to print that kit again write start = {} in the order; to give it \
-                     up move its folder away",
-                    older.date
+                    "to print that kit again print its files, which are in {0}; to give it \
+                     up move {0} away",
+                    folder.display()
                 ),
             )
             .at(source, 0..0, "start"),

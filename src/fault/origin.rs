@@ -3,6 +3,7 @@
 //! A fault of such a text is shown by file, row and column, with what the cell
 //! says: nobody has seen the line of the text that it is in.
 
+use std::path::Path;
 use std::sync::Arc;
 
 use super::Source;
@@ -47,7 +48,8 @@ impl Origin {
 }
 
 impl Source {
-    /// How a command line names the order `number` that was read from here.
+    /// How a command line names the order `number` that was read from here; `FILE`
+    /// where it was not from a file of its own.
     pub(crate) fn on_the_command_line(&self, number: &str) -> String {
         match &self.origin {
             Some(origin) => {
@@ -55,7 +57,8 @@ impl Source {
                 let file = origin.place.rsplit_once(", ").map_or("", |(file, _)| file);
                 format!("{} --order {number}", shell_word(file))
             }
-            None => shell_word(&self.name),
+            None if Path::new(&self.name).is_file() => shell_word(&self.name),
+            None => "FILE".into(),
         }
     }
 }

@@ -284,8 +284,8 @@ pub(super) fn sql_fault(path: &Path, doing: &str, error: &rusqlite::Error) -> Fa
         ),
         _ => (
             said,
-            "check that the file is a ledger on a disk of this machine and may be read \
-             and written",
+            "check that the file is a ledger on a disk of this machine, that the disk has \
+             room, and that the file may be read and written",
         ),
     };
     Fault::of_file(format!("cannot {doing} the ledger {}: {what}", path.display()), help)

@@ -100,8 +100,8 @@ pub(super) fn taken(kit: &NewKit, stored: &StoredKit, again: Again) -> Option<Fa
         return Some(kit.fault(
             format!("{made} from the same text"),
             format!(
-                "to print it again: kitwright reprint {number}; if this is another kit, \
-                 give it a number of its own"
+                "to print it again: kitwright reprint {number} --reason \u{2026}; if this is \
+                 another kit, give it a number of its own"
             ),
         ));
     }
@@ -113,8 +113,8 @@ pub(super) fn taken(kit: &NewKit, stored: &StoredKit, again: Again) -> Option<Fa
         format!("{made} from another text{revision}"),
         format!(
             "if this is another kit, give it a number of its own; if it is this one \
-             corrected: kitwright reprint {} --reason \u{2026} --revise. in the ledger (-) \
-             and now (+):\n{}",
+             corrected: kitwright reprint {} --reason \u{2026} --revise\n\
+             in the ledger (-) and now (+):\n{}",
             kit.source.on_the_command_line(number),
             difference(&person.order_text, &kit.source.text)
         ),

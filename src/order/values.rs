@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use toml::de::{DeTable, DeValue};
+use unicode_normalization::UnicodeNormalization;
 
 use crate::units::Weight;
 
@@ -58,12 +59,22 @@ fn read(value: &DeValue) -> String {
     match value {
         DeValue::String(text) => match Weight::parse(text) {
             Some(weight) => format!("\"{weight}\""),
-            None => format!("\"{text}\""),
+            None => format!("\"{}\"", text.trim().nfc().collect::<String>()),
         },
         DeValue::Integer(number) => number.to_string(),
         DeValue::Float(number) => number.to_string(),
         DeValue::Boolean(flag) => flag.to_string(),
-        DeValue::Datetime(time) => time.to_string(),
+        DeValue::Datetime(moment) => {
+            let mut moment = *moment;
+            // Seconds that say nothing.
+            if let Some(time) = &mut moment.time
+                && time.second.unwrap_or(0) == 0
+                && time.nanosecond.unwrap_or(0) == 0
+            {
+                (time.second, time.nanosecond) = (None, None);
+            }
+            moment.to_string()
+        }
         DeValue::Array(items) => {
             let items: Vec<String> =
                 items.iter().map(|item| read(item.get_ref())).collect();
@@ -80,7 +91,7 @@ mod tests {
     #[test]
     fn values_are_named_by_what_they_are_of_and_not_by_where_they_stand() {
         let one = "a = 1 # so\n[patient]\nweight = '80kg'\n[[dose]]\nmedicine = \"x\"\n\
-                   form = \"gel\"\ntimes = [ 08:00,20:00 ]\n[[cleared]]\nhold = \"weight\"\n";
+                   form = \"gel\"\ntimes = [ 08:00:00,20:00:00.0 ]\n[[cleared]]\nhold = \"weight\"\n";
         let other = "a = 1\npatient = { weight = \"80 kg\" }\n[[cleared]]\nhold = \"weight\"\n\
                      [[dose]]\nform = \"gel\"\nmedicine = \"x\"\ntimes = [08:00, 20:00]\n";
         assert_eq!(values_in(one), values_in(other));

@@ -7,13 +7,13 @@ use unicode_normalization::UnicodeNormalization;
 use super::journal::{Ended, FileRecord, PartRecord};
 use super::list::{LeftOut, PartList, Status};
 use crate::fault::Fault;
-use crate::kept;
 use crate::ledger::{
-    Again, Document, Ledger, NewKit, RunCounts, Stamp, StoredKit, digest,
+    Again, Document, Ledger, NewKit, RunCounts, Sealed, Stamp, StoredKit, digest,
 };
 use crate::making::MadeKit;
 use crate::proof::FileKind;
 use crate::workshop::{Planned, Workshop};
+use crate::{kept, order, specimen};
 
 pub struct Book {
     ledger: Ledger,
@@ -60,11 +60,8 @@ impl Book {
             person.input_digest == digest(text.as_bytes())
                 // Names are read in this form, so it is the same on paper.
                 || person.order_text.nfc().eq(text.nfc())
-                // It asks for a day, and got one before.
-                || planned.day_chosen
-                    && undated(&person.order_text).nfc().eq(undated(text).nfc())
         });
-        if same {
+        if same || self.has_its_day(planned, &stored).map_err(|fault| vec![fault])? {
             let run = match stored.run.as_str() {
                 "" => String::new(),
                 run => format!(" in the run {run}"),
@@ -75,6 +72,29 @@ impl Book {
         stored.refuses(&kit, Again::Refuse).map_or(Ok(None), |fault| Err(vec![fault]))
     }
 
+    /// Whether an order that asks for the first suitable day is the one, but for its
+    /// day, of which a kit was made for a day that was chosen.
+    fn has_its_day(&self, planned: &Planned, stored: &StoredKit) -> Result<bool, Fault> {
+        let undated = |text: &str| undated(text).nfc().collect::<String>();
+        let text = undated(&planned.order.source.text);
+        let is_it = stored
+            .person
+            .as_ref()
+            .is_some_and(|kit| planned.day_chosen && undated(&kit.order_text) == text);
+        // A revision may have another day, which somebody wrote.
+        let was_chosen = |sealed: Sealed| {
+            order::has(&sealed.order_text, "first_suitable_from")
+                && undated(&sealed.order_text) == text
+        };
+        Ok(is_it
+            && self
+                .ledger
+                .history(&stored.order)?
+                .into_iter()
+                .filter_map(|entry| entry.sealed)
+                .any(was_chosen))
+    }
+
     /// The revision that the paper of an order bears, if its kit is made again
     /// outside a run. Another text of it is refused when it is recorded.
     ///
@@ -83,12 +103,26 @@ impl Book {
     /// Why the kit cannot be made again as it was; what stands in the way of the
     /// ledger.
     pub fn revision(&self, planned: &Planned) -> Result<u32, Vec<Fault>> {
-        let stored =
-            self.ledger.kit(&planned.order.number).map_err(|fault| vec![fault])?;
-        let text = &planned.order.source.text;
-        let Some(stored) = stored.filter(|stored| stored.is_of(text)) else {
+        let number = &planned.order.number;
+        let Some(stored) = self.ledger.kit(number).map_err(|fault| vec![fault])? else {
             return Ok(0);
         };
+        if !stored.is_of(&planned.order.source.text) {
+            if !self.has_its_day(planned, &stored).map_err(|fault| vec![fault])? {
+                return Ok(0);
+            }
+            return Err(vec![Fault::new(
+                format!(
+                    "the order {number} got its first suitable day when its kit was made, \
+                     on {}",
+                    stored.made_at
+                ),
+                format!(
+                    "to print that kit again: kitwright reprint {number} --reason \u{2026}; \
+                     for another day add --start"
+                ),
+            )]);
+        }
         let mut faults = kept::compare(planned, &stored).faults(planned, &stored);
         faults.extend(void_copy(&stored));
         if faults.is_empty() { Ok(stored.revision) } else { Err(faults) }
@@ -146,20 +180,39 @@ impl Book {
         Ok((taken, faults))
     }
 
-    /// Of the kits of a part, the orders whose sheet or labels were made again
-    /// since: what the run has of them is void.
+    /// What is void in a part's file of one kind since it was made again: the orders,
+    /// or of one with some new labels the codes of those.
     ///
     /// # Errors
     ///
     /// What stands in the way of the ledger.
-    pub fn void(&self, record: &PartRecord) -> Result<Vec<String>, Fault> {
+    pub fn void(
+        &self,
+        record: &PartRecord,
+        kind: FileKind,
+    ) -> Result<Vec<String>, Fault> {
         let mut void = Vec::new();
         for kit in &record.kits {
-            let stored = self.ledger.kit(&kit.order)?;
-            if stored.is_some_and(|stored| {
-                stored.revision > 0 || stored.reprints > 0 || !stored.relabels.is_empty()
-            }) {
+            let Some(stored) = self.ledger.kit(&kit.order)? else { continue };
+            let again: Vec<&String> = stored
+                .codes
+                .iter()
+                .filter(|code| {
+                    specimen::parse(code)
+                        .is_some_and(|(_, digit)| stored.relabels.contains_key(&digit))
+                })
+                .collect();
+            let is_all = match kind {
+                FileKind::Paper => stored.reprints > 0,
+                FileKind::Labels => {
+                    !again.is_empty() && again.len() == stored.codes.len()
+                }
+                FileKind::Packing => false,
+            };
+            if stored.revision > 0 || is_all {
                 void.push(kit.order.clone());
+            } else if kind == FileKind::Labels {
+                void.extend(again.into_iter().cloned());
             }
         }
         Ok(void)
@@ -254,7 +307,9 @@ fn void_copy(stored: &StoredKit) -> Option<Fault> {
                 "the sheet or labels of {order} were printed again with a mark, so a copy \
                  without one is void"
             ),
-            format!("to print it again: kitwright reprint {order}, or relabel"),
+            format!(
+                "to print it again: kitwright reprint {order} --reason \u{2026}, or relabel"
+            ),
         )
     })
 }

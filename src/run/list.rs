@@ -6,6 +6,7 @@
 
 use std::collections::hash_map::Entry;
 use std::collections::{BTreeMap, HashMap, HashSet};
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use chrono::NaiveDate;
@@ -204,6 +205,7 @@ pub fn list(
     }
     let mut groups: Vec<Group> = Vec::new();
     let mut names = Names::default();
+    let mut labs = OneLab::of(shop, &items);
     for item in items {
         let number = known_as(&item).to_owned();
         if asked.shard.is_some_and(|shard| !shard.holds(&number)) {
@@ -216,7 +218,10 @@ pub fn list(
                 continue;
             }
         };
-        match list.sound(shop, &planned, &mut before) {
+        let sound = labs
+            .check(shop, &item, &planned)
+            .and_then(|()| list.sound(shop, &planned, &mut before));
+        match sound {
             Ok(Some(stock)) => {
                 list.note_warnings(&planned, shop.setup().today());
                 if let Some(first) = names.add(&planned.order.patient, &number) {
@@ -241,6 +246,48 @@ pub fn list(
     }
     list.cut(groups, asked);
     list
+}
+
+/// The laboratory's file of a run: that of the first order, which the ledger is named
+/// in, whether or not that order gets a kit in this shard.
+struct OneLab {
+    first: PathBuf,
+    /// Other ways to write it.
+    same: HashSet<PathBuf>,
+}
+
+impl OneLab {
+    fn of(shop: &Workshop, items: &[Item]) -> Self {
+        let first = items.first().map(|item| shop.lab_path(&item.path));
+        Self { first: first.unwrap_or_default(), same: HashSet::new() }
+    }
+
+    /// Refuses an order with another one.
+    fn check(
+        &mut self,
+        shop: &Workshop,
+        item: &Item,
+        planned: &Planned,
+    ) -> Result<(), Vec<Fault>> {
+        let path = shop.lab_path(&item.path);
+        if path == self.first || self.same.contains(&path) {
+            return Ok(());
+        }
+        let place = |path: &Path| path.canonicalize().ok();
+        if place(&path).is_some_and(|there| Some(there) == place(&self.first)) {
+            self.same.insert(path);
+            return Ok(());
+        }
+        Err(vec![Fault::new(
+            format!(
+                "the order {} has another laboratory's file, {}, and not {}",
+                planned.order.number,
+                path.display(),
+                self.first.display()
+            ),
+            "make a run for each laboratory, or name one file for all with --lab",
+        )])
+    }
 }
 
 /// Kits that can be printed together.
@@ -296,16 +343,7 @@ impl List {
         planned: &Planned,
         before: &mut impl FnMut(&Planned) -> Result<Option<LeftOut>, Vec<Fault>>,
     ) -> Result<Option<Stock>, Vec<Fault>> {
-        let lab = self.lab.get_or_insert_with(|| planned.lab.clone());
-        if !Arc::ptr_eq(lab, &planned.lab) {
-            return Err(vec![Fault::new(
-                format!(
-                    "the order {} has another laboratory's file, {}",
-                    planned.order.number, planned.lab.lab.source.name
-                ),
-                "make a run for each laboratory, or name one file for all with --lab",
-            )]);
-        }
+        self.lab.get_or_insert_with(|| planned.lab.clone());
         if planned.plan.holds().next().is_some() {
             let why = planned.plan.holds().map(|hold| hold.text.clone()).collect();
             self.left_out.push(LeftOut::of(planned, Status::Hold, why));

@@ -260,6 +260,34 @@ fn orders_of_two_laboratories_do_not_go_into_one_run() {
     let output = command.arg(desk.path("other")).output().unwrap();
     ends(&output, 1, "2 kits proven and written");
     ends(&output, 1, "the order HB-60000 has another laboratory's file");
+    // Nor where the first order gets no kit: it is the one whose ledger is asked.
+    let wrong = order_text("").replace("150 lb", "150").replace("HB-20417", "HB-60000");
+    std::fs::write(desk.path("other/HB-60000.toml"), wrong).unwrap();
+    let first = |out: &str, first: &str, more: &[&str]| {
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_kitwright"));
+        command.current_dir(desk.path("")).args(["run", first, "orders", "--out", out]);
+        command.args(["--today", "2026-09-01"]).args(more).output().unwrap()
+    };
+    let output = first("wrong-first", "other", &[]);
+    ends(&output, 1, "0 kits proven and written");
+    ends(&output, 1, "the order HB-50000 has another laboratory's file, orders/lab.toml");
+    let sound = order_text("").replace("HB-20417", "HB-60000");
+    std::fs::write(desk.path("other/HB-60000.toml"), sound).unwrap();
+    let kits: Vec<String> = ["1/2", "2/2"]
+        .into_iter()
+        .flat_map(|shard| {
+            let out = shard.replace('/', "-");
+            first(&out, "other", &["--shard", shard]);
+            made(&desk.rows(&out)).into_iter().map(|row| row["order"].clone())
+        })
+        .collect();
+    assert_eq!(kits, ["HB-60000"], "that of the first order's laboratory alone");
+    // Another way to write the same place is no other laboratory.
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_kitwright"));
+    let orders = ["./orders/HB-50000.toml", "orders/HB-50001.toml"];
+    command.current_dir(desk.path("")).arg("run").args(orders).args(["--out", "same"]);
+    let output = command.args(["--today", "2026-09-01"]).output().unwrap();
+    ends(&output, 0, "2 kits proven and written");
 }
 
 #[cfg(unix)]

@@ -84,6 +84,32 @@ fn a_second_run_leaves_out_what_was_made_before() {
 }
 
 #[test]
+fn a_wish_for_the_first_suitable_day_is_met_once_and_no_day_that_was_written_meets_it() {
+    let wish = || order_text("").replace("2026-10-14", "\"first suitable\"");
+    let desk = Desk::with(1);
+    desk.order(1, &wish());
+    let file = ledger(&desk);
+    let settings = ["--ledger", file.to_str().unwrap()];
+    ends(&desk.run("one", &settings), 0, "2 kits");
+    desk.order(0, &wish());
+    let later = |out: &str| {
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_kitwright"));
+        command.arg("run").arg(desk.path("orders")).arg("--out").arg(desk.path(out));
+        command.args(["--today", "2026-10-20"]).args(settings).output().unwrap()
+    };
+    let second = later("two");
+    ends(&second, 1, "1 wrong, 1 made before");
+    ends(&second, 1, "+ start = ");
+    // A revision with a day that was written is still of the order that was met.
+    let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_kitwright"));
+    command.current_dir(desk.path("")).args(["reprint", "HB-50001", "--reason", "away"]);
+    command.args(["--start", "2026-10-20", "--today", "2026-09-01"]);
+    command.args(["--ledger", "ledger.db", "--lab", "orders/lab.toml"]);
+    ends(&command.output().unwrap(), 0, "revision-1");
+    ends(&later("three"), 1, "1 wrong, 1 made before");
+}
+
+#[test]
 fn a_number_used_for_another_text_is_wrong_and_both_texts_are_shown() {
     let desk = Desk::with(2);
     let file = ledger(&desk);

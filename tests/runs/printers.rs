@@ -5,6 +5,7 @@ use std::os::unix::fs::PermissionsExt;
 use std::process::Output;
 
 use kitwright::ledger::{Kind, Ledger};
+use kitwright::specimen;
 
 use crate::desk::{Desk, ends, said};
 
@@ -78,7 +79,9 @@ fn a_run_is_printed_in_order_at_full_size_and_never_twice() {
     let desk = Desk::with(3);
     install_lp(&desk, "exit 0");
     let yes = [&PRINT[..], &["--yes"]].concat();
-    ends(&run(&desk, &yes), 0, "packing-02.pdf is at front");
+    let first = run(&desk, &yes);
+    ends(&first, 0, "packing-02.pdf is at front");
+    assert!(!said(&first).contains("lp -"), "no command for what is sent: {first:?}");
     assert_eq!(calls(&desk), all_calls(&desk));
     let again = [&yes[..], &["--resume"]].concat();
     let second = run(&desk, &again);
@@ -88,6 +91,12 @@ fn a_run_is_printed_in_order_at_full_size_and_never_twice() {
     std::fs::remove_file(desk.path("out/labels-01.pdf")).unwrap();
     ends(&run(&desk, &again), 0, "labels-01.pdf was sent before");
     assert_eq!(calls(&desk).len(), 6, "not even a file that was made again");
+    let told = said(&run(&desk, &["--resume"]));
+    assert!(
+        told.contains("\nsent before; only if it did not come out:\n  lp -t"),
+        "{told}"
+    );
+    assert!(!told.contains("print with:"), "{told}");
 }
 
 #[test]
@@ -241,13 +250,11 @@ fn no_command_is_given_to_print_a_file_that_holds_something_void() {
     reprint(&desk, &crate::desk::number(1));
     let output = run(&desk, &more);
     ends(&output, 0, "so that what is in these files is void:\n  paper-01.pdf");
-    ends(&output, 0, "take the void pages out of it; the manifest says which they are");
+    ends(&output, 0, "take what is void out of it; the manifest says where that is");
     let text = said(&output);
     let lines: Vec<&str> = text.lines().filter(|line| line.contains("lp -t")).collect();
-    assert_eq!(lines.len(), 3, "{text}");
-    assert!(lines.iter().all(|line| line.contains("-02.pdf")), "{text}");
-    let void = text.lines().filter(|line| line.ends_with(" HB-50001")).count();
-    assert_eq!(void, 3, "{text}");
+    assert_eq!(lines.len(), 5, "{text}");
+    assert!(!lines.iter().any(|line| line.contains("paper-01.pdf")), "{text}");
     assert!(text.find("is void").unwrap() < text.find("print with:").unwrap(), "{text}");
 }
 
@@ -264,8 +271,8 @@ fn no_command_is_given_to_send_a_file_again_that_holds_something_void() {
     ends(&output, 0, "paper-01.pdf was sent before; if it did not come out: print it by");
     let text = said(&output);
     let lines: Vec<&str> = text.lines().filter(|line| line.contains("lp -d")).collect();
-    assert!(!lines.is_empty(), "{text}");
-    assert!(lines.iter().all(|line| line.contains("-02.pdf")), "{text}");
+    assert_eq!(lines.len(), 5, "{text}");
+    assert!(!lines.iter().any(|line| line.contains("paper-01.pdf")), "{text}");
     assert_eq!(calls(&desk).len(), 6, "nothing is printed twice");
 }
 
@@ -278,9 +285,47 @@ fn something_void_in_one_file_keeps_no_other_from_its_printer() {
     ends(&run(&desk, &more), 0, "-- ");
     reprint(&desk, &crate::desk::number(1));
     let output = run(&desk, &[&PRINT[..], &["--yes"], &more].concat());
-    ends(&output, 1, "paper-01.pdf holds sheets or labels that were made again since");
+    ends(&output, 1, "paper-01.pdf holds what was made again since: HB-50001");
     ends(&output, 1, "packing-02.pdf is at front");
-    assert_eq!(calls(&desk), all_calls(&desk)[3..]);
+    assert_eq!(calls(&desk), all_calls(&desk)[1..]);
+}
+
+#[test]
+fn what_is_void_is_told_by_file_and_of_one_label_by_its_code() {
+    let desk = Desk::with(3);
+    let file = desk.path("ledger.db");
+    let more = ["--resume", "--ledger", file.to_str().unwrap()];
+    ends(&run(&desk, &more), 0, "-- ");
+    let void = |changes: &[&[&str]]| -> Vec<String> {
+        for change in changes {
+            let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_kitwright"));
+            command.current_dir(desk.path("")).args(*change).args(["--reason", "lost"]);
+            command.args(["--ledger", "ledger.db", "--lab", "orders/lab.toml"]);
+            ends(&command.output().unwrap(), 0, "");
+        }
+        let text = said(&run(&desk, &more));
+        let after = text.split("is void:\n").nth(1).unwrap();
+        let lines = after.lines().take_while(|line| line.starts_with("  "));
+        lines.map(|line| line.split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+    };
+    let (one, two) = (crate::desk::number(0), crate::desk::number(1));
+    let code = |slot: u8| specimen::code(&one, slot);
+    assert_eq!(
+        void(&[&["relabel", &one, "--card", "3"]]),
+        [format!("labels-01.pdf {}", code(3))]
+    );
+    assert_eq!(
+        void(&[&["relabel", &two], &["reprint", &one]]),
+        [format!("paper-01.pdf {one}"), format!("labels-01.pdf {}, {two}", code(3))]
+    );
+    assert_eq!(
+        void(&[&["reprint", &two, "--bedtime", "23:00"]]),
+        [
+            format!("paper-01.pdf {one}, {two}"),
+            format!("labels-01.pdf {}, {two}", code(3)),
+            format!("packing-01.pdf {two}"),
+        ]
+    );
 }
 
 /// A laboratory with two printers of labels and one of paper.

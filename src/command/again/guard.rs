@@ -95,8 +95,8 @@ impl Target {
             ),
             format!(
                 "correct the order as it is now: a PDF of the revision carries it; or name \
-                 the order, with what changes: kitwright reprint {order} --weight \u{2026}, \
-                 --bedtime \u{2026}; if the revision was the mistake, add --restore",
+                 the order, with what changes: kitwright reprint {order} --reason \u{2026} \
+                 --weight \u{2026}; if the revision was the mistake, add --restore",
             ),
         );
         fault.at(&self.source, 0..0, "")
@@ -279,8 +279,8 @@ fn same(source: &Arc<Source>, kit: &StoredKit) -> Result<(), Fault> {
         format!(
             "to print what the ledger has, name the order: {0}; to put this text in its \
              place, once it is corrected: kitwright reprint {1} --reason \u{2026} --revise; \
-             to change a single value: kitwright reprint {0} --weight \u{2026} (see \
-             kitwright reprint --help)",
+             to change a single value: kitwright reprint {0} --reason \u{2026} --weight \
+             \u{2026} (see kitwright reprint --help)",
             kit.order,
             source.on_the_command_line(&kit.order)
         ),

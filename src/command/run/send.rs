@@ -6,6 +6,7 @@ use std::sync::atomic::Ordering;
 use super::{ASKING, Room, STOP, tell};
 use crate::command::{Outcome, complain, counted, note};
 use crate::fault::Fault;
+use crate::proof::FileKind;
 use crate::run::journal::{Ended, FileRecord, PartRecord, Sent};
 use crate::run::printing::{Job, Printers, media, paper_media};
 use crate::typeset::Sides;
@@ -16,7 +17,8 @@ pub(super) struct Sending {
     record: FileRecord,
     /// The part it is of.
     part: PartRecord,
-    /// Orders whose sheet or labels in it were made again since.
+    kind: FileKind,
+    /// What of it was made again since.
     pub void: Vec<String>,
     /// The stock it is printed on, if it is labels.
     stock: Option<String>,
@@ -45,23 +47,22 @@ pub(super) fn jobs(
         if part.kits.is_empty() {
             continue;
         }
-        let void = match &room.book {
-            Some(book) => book.void(part)?,
-            None => Vec::new(),
-        };
-        let job = |record: &FileRecord, queue, media, sides, stock, takes| Sending {
-            job: Job {
-                queue,
-                title: format!("{} {}", room.begun.run, record.name),
-                media,
-                sides,
-                file: record.name.clone(),
-            },
-            record: record.clone(),
-            part: part.clone(),
-            void: void.clone(),
-            stock,
-            takes,
+        let job = |kind, record: &FileRecord, queue, media, sides, takes| {
+            Ok(Sending {
+                job: Job {
+                    queue,
+                    title: format!("{} {}", room.begun.run, record.name),
+                    media,
+                    sides,
+                    file: record.name.clone(),
+                },
+                record: record.clone(),
+                part: part.clone(),
+                kind,
+                void: void_in(room, part, kind)?,
+                stock: (kind == FileKind::Labels).then(|| part.stock.clone()),
+                takes,
+            })
         };
         let paper = asked.map(|print| queue(&print.paper));
         let labels = asked.map(|print| queue(&print.labels));
@@ -69,30 +70,35 @@ pub(super) fn jobs(
         let stock = &list.stock;
         let label = (stock.label_width.to_mm(), stock.label_height.to_mm());
         jobs.push(job(
+            FileKind::Paper,
             &part.paper,
             paper.clone(),
             size.clone(),
             Sides::Both,
-            None,
             counted(part.leaves, "leaf", "leaves"),
-        ));
+        )?);
         jobs.push(job(
+            FileKind::Labels,
             &part.labels,
             labels,
             media(stock.medium, label),
             Sides::One,
-            Some(part.stock.clone()),
             format!("{} of {}", tell::sheets(stock, part.sheets), part.stock),
-        ));
+        )?);
         let takes = "the packing slips".to_owned();
-        jobs.push(job(packing, paper, size, Sides::One, None, takes));
+        jobs.push(job(FileKind::Packing, packing, paper, size, Sides::One, takes)?);
     }
     Ok(jobs)
 }
 
 /// What to do instead of sending a file in which something is void.
-pub(super) const BY_HAND: &str = "print it by hand, and take the void pages out of it; the \
-                                  manifest says which they are";
+pub(super) const BY_HAND: &str = "print it by hand, and take what is void out of it; the \
+                                  manifest says where that is";
+
+/// What is void in a part's file of one kind.
+fn void_in(room: &Room, part: &PartRecord, kind: FileKind) -> Result<Vec<String>, Fault> {
+    room.book.as_ref().map_or(Ok(Vec::new()), |book| book.void(part, kind))
+}
 
 impl Sending {
     /// The command that prints it, or why there is none to be given again.
@@ -188,14 +194,11 @@ fn send_all(room: &mut Room, jobs: &[&Sending]) -> Result<Outcome, Vec<Fault>> {
 
 /// Why a file is not sent in which something is void.
 fn void(room: &Room, sending: &Sending) -> Result<Option<Fault>, Fault> {
-    let void = match &room.book {
-        Some(book) => book.void(&sending.part)?,
-        None => Vec::new(),
-    };
+    let void = void_in(room, &sending.part, sending.kind)?;
     Ok((!void.is_empty()).then(|| {
         Fault::new(
             format!(
-                "{} holds sheets or labels that were made again since: {}",
+                "{} holds what was made again since: {}",
                 sending.job.file,
                 void.join(", ")
             ),

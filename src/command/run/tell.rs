@@ -6,7 +6,7 @@ use super::Room;
 use super::send::{BY_HAND, Sending};
 use crate::command::{Outcome, counted, note};
 use crate::fields::forbidden;
-use crate::run::journal::PartRecord;
+use crate::run::journal::{PartRecord, Sent};
 use crate::run::list::{LeftOut, PartList, Status};
 use crate::stock::{Medium, Stock};
 use crate::typeset::Press;
@@ -198,10 +198,22 @@ pub(super) fn summary(room: &Room, parts: &[PartRecord], jobs: &[Sending]) -> St
         }
         let _ = writeln!(text, "of such a file: {BY_HAND}");
     }
-    if !sound.is_empty() {
-        let _ = writeln!(text, "print with:");
-        for sending in sound {
-            let _ = writeln!(text, "  {}", sending.job.command_line(&room.args.out));
+    // What is sent at once is not to be printed by hand, too.
+    if room.args.print.is_none() {
+        let is_new = |sending: &&Sending| {
+            matches!(room.journal.sent(&sending.job.file), Ok(Sent::No))
+        };
+        let (new, sent): (Vec<&Sending>, Vec<&Sending>) =
+            sound.into_iter().partition(is_new);
+        for (heading, jobs) in
+            [("print with:", new), ("sent before; only if it did not come out:", sent)]
+        {
+            if !jobs.is_empty() {
+                let _ = writeln!(text, "{heading}");
+            }
+            for sending in jobs {
+                let _ = writeln!(text, "  {}", sending.job.command_line(&room.args.out));
+            }
         }
     }
     if room.book.is_none() {
