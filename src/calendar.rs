@@ -9,7 +9,7 @@
 use chrono::{DateTime, Days, NaiveDateTime, TimeDelta};
 
 use crate::clock::{Moment, Pass};
-use crate::document::{calendar_dose, card_later, dose_wait, empty_more};
+use crate::document::{calendar_dose, card_later, dose_wait, empty_more, short_interval};
 use crate::fault::Fault;
 use crate::medicine::Medicines;
 use crate::order::{Order, Start};
@@ -120,6 +120,11 @@ fn card_title(
         .doses_after(&slot.id)
         .map(|dose| calendar_dose(words, Medicines::builtin(), order, dose));
     let mut parts = vec![say!(words, "step-card", card = card)];
+    let is_emptying =
+        |other: &&PlannedSlot| slot.card.is_some() && other.emptied_by_card == slot.card;
+    if let Some(next) = plan.slots.iter().find(is_emptying).and_then(|next| next.card) {
+        parts.push(short_interval(words, plan, card, &next.to_string()));
+    }
     parts.extend(card_later(words, slot));
     for dose in doses {
         if !parts.contains(&dose) {

@@ -35,7 +35,7 @@ pub use labels::{Label, Labels, label_sheets, modules};
 pub use packing::{Packing, PackingSlip, PageCounts, SlipPlace, packing_slip};
 pub use qr::symbol;
 pub(crate) use steps::{
-    calendar_dose, card_later, dose_after, dose_wait, empty_more, which,
+    calendar_dose, card_later, dose_after, dose_wait, empty_more, short_interval, which,
 };
 
 /// Everything the documents of one order are made from.

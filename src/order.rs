@@ -81,13 +81,6 @@ pub struct Start {
     pub clock: Clock,
 }
 
-impl Start {
-    /// The word for a day that is not ahead of `today`, in English.
-    pub fn late_on(&self, today: NaiveDate) -> Option<&'static str> {
-        (self.date <= today).then_some(if self.date == today { "today" } else { "past" })
-    }
-}
-
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Paper {
     Letter,

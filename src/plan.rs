@@ -217,7 +217,7 @@ impl Plan {
 }
 
 /// Codes of findings that no paper may be made with.
-const SENSELESS: &[&str] = &["card-order", "drink-order", "caffeine-order"];
+const SENSELESS: &[&str] = &["card-order", "drink-order", "caffeine-order", "no-lunch"];
 
 /// Everything the parts of a plan are made from.
 struct Setting<'a> {
@@ -263,6 +263,7 @@ pub fn plan(order: &Order, protocol: &Protocol, mail: &Mail) -> Plan {
         protocol,
         &mut findings,
     );
+    anchors::report_lunch(&anchors, &routine, protocol, &mut findings);
     let setting = Setting { order, protocol, clock, anchors };
     let slots = plan_slots(&setting, &mut findings);
     let doses = doses::plan_doses(&setting, &slots, &mut findings);
@@ -271,6 +272,7 @@ pub fn plan(order: &Order, protocol: &Protocol, mail: &Mail) -> Plan {
     fluids::report_short_dinner(&drinks, &mut findings);
     fluids::report_contradictions(&setting, &drinks, &mut findings);
     fluids::report_old_weight(order, allowance, &mut findings);
+    doses::report_notes(&setting, &doses, &drinks, &mut findings);
     let caffeine = protocol.caffeine.as_ref().and_then(|(from, until)| {
         Some((moment_of(from, &setting, &slots)?, moment_of(until, &setting, &slots)?))
     });

@@ -537,6 +537,23 @@ fn the_table_of_a_changed_bedtime_never_spoils_the_card_before() {
     assert!(plan.what_if.bedtime.iter().all(|row| row.then_at >= dinner));
 }
 
+/// From an assumed lunch in the patient's sleep two cups would be all until dinner.
+#[test]
+fn a_lunch_that_nobody_gave_is_no_hour_of_sleep() {
+    let senseless = |lunch: &str| -> Vec<String> {
+        let routine = format!("{lunch}dinner = 05:00\nbedtime = 09:00\nwake = 16:00");
+        let plan = planned(&with_routine("2026-10-14", "America/Denver", &routine));
+        plan.senseless().into_iter().map(|fault| fault.what).collect()
+    };
+    assert_eq!(
+        senseless(""),
+        ["the order HB-20417: no lunch is given, and at the protocol's, 12:30, the \
+             patient sleeps: give `lunch` in [routine]"]
+    );
+    assert_eq!(senseless("lunch = 22:00\n"), [""; 0]);
+    assert_eq!(senseless("lunch = 12:30\n"), [""; 0], "as somebody wrote");
+}
+
 #[test]
 fn a_lunch_that_is_hardly_a_lunch_is_a_finding() {
     let plan = planned(&with_routine(

@@ -447,9 +447,57 @@ fn other_times_on_a_day_that_is_past_are_told() {
     let said = desk.run(&[&change[..], &["23:15", "--today", "2026-10-13"]].concat(), 0);
     assert!(!said.contains("note:"), "{said}");
     let said = desk.run(&[&change[..], &["23:30", "--today", "2026-10-14"]].concat(), 0);
-    assert!(said.contains("stays 2026-10-14, which is today"), "{said}");
+    assert!(
+        said.contains("the day of card 1, 2026-10-14, is today, and stays"),
+        "{said}"
+    );
     let said = desk.run(&[&change[..], &["23:45", "--today", "2026-10-15"]].concat(), 0);
-    assert!(said.contains("stays 2026-10-14, which is past"), "{said}");
+    assert!(said.contains("the day of card 1, 2026-10-14, is past, and stays"), "{said}");
+}
+
+/// Dinner half an hour later is no dinner on the night before.
+#[test]
+fn a_dinner_that_moves_over_midnight_needs_its_day() {
+    let routine = "lunch = 18:00\ndinner = 23:45\nbedtime = 03:00\nwake = 10:30\n";
+    let text = order_text("");
+    let (head, tail) = text.split_once("[routine]\n").unwrap();
+    let rest = tail.find("\n[").map_or("", |at| &tail[at..]);
+    let desk = Desk::with(&lab_text(), &format!("{head}[routine]\n{routine}{rest}"));
+    desk.run(&["make", "order.toml"], 0);
+    let later = [
+        "reprint",
+        "HB-20417",
+        "--reason",
+        "x",
+        "--dinner",
+        "00:15",
+        "--today",
+        "2026-10-01",
+    ];
+    desk.refuses(
+        &later,
+        &[
+            "begins on 2026-10-14 at 00:15, not near 2026-10-14 at 23:45",
+            "--start 2026-10-15 for the same night, or --start 2026-10-14",
+        ],
+    );
+    let said = desk.run(&[&later[..], &["--start", "2026-10-15"]].concat(), 0);
+    assert!(said.contains("+ dinner = 00:15"), "{said}");
+}
+
+#[test]
+fn who_cleared_a_hold_cleared_it_for_what_was_known() {
+    let young = order_text(
+        "[[cleared]]\nhold = \"under-18\"\nby = \"R. Adeyemi, RN\"\non = 2026-10-01\n",
+    );
+    let desk = Desk::with(&lab_text(), &young.replace("1984-03-09", "2009-05-05"));
+    desk.run(&["make", "order.toml"], 0);
+    let reprint = ["reprint", "HB-20417", "--reason", "slip"];
+    desk.refuses(
+        &[&reprint[..], &["--born", "2020-05-05"]].concat(),
+        &["R. Adeyemi, RN cleared the hold under-18 for the birth date as it was"],
+    );
+    desk.run(&[&reprint[..], &["--weight", "82 kg"]].concat(), 0);
 }
 
 #[test]

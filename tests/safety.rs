@@ -112,6 +112,7 @@ fn no_other_message_speaks_of_stopping_anything() {
             "med-rule",
             "med-rule-unnamed",
             "med-steroid",
+            "wrong-dose-next",
             "wrong-dose",
             "wrong-ill",
             "wrong-ill-prescribed",
@@ -219,6 +220,34 @@ fn the_paper_says_what_a_patient_has_to_know_in_an_unusual_case() {
             ),
             "hydrocortisone (cream). From your provider: Not on the hands.",
             "hydrocortisone. From your provider",
+        ),
+        (
+            "two notes of one medicine say of which dose they are",
+            with(
+                &(dose("estradiol", "tablet", "07:00", "note = \"2 mg\"")
+                    + &dose("estradiol", "tablet", "21:00", "note = \"1 mg\"")),
+            ),
+            "estradiol, 7:00 am. From your provider: 2 mg",
+            "estradiol. From your provider",
+        ),
+        (
+            "a note goes before the sip of water",
+            with(&(dose("metformin", "tablet", "21:00", "note = \"After card 2.\""))),
+            "take your metformin on time, or when the note above says, with a sip of water",
+            "on time, with a sip",
+        ),
+        (
+            "who missed card 3 is told of medicines once",
+            with(&dose("estradiol", "gel", "07:30", moved)),
+            "You did card 3 but missed card 4: do not skip your estradiol.",
+            "You missed card 4",
+        ),
+        (
+            "a card that is the emptying says that nothing is drunk after it",
+            plain.replace("17:15", "20:00"),
+            "Where it says card 1: Card 1 is also the time to empty your bladder. Drink \
+             nothing until card 2 is done.",
+            "Where it says card 2",
         ),
         (
             "a question goes before a dose that is taken once",

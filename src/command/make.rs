@@ -127,7 +127,7 @@ fn one(shop: &mut Workshop, item: &Item, out: &Path, books: &mut Books) -> Resul
     });
     match made {
         Ok(made) => {
-            if let Some(late) = late_day(&planned.order, shop.setup().today()) {
+            if let Some(late) = late_day(&planned, shop.setup().today()) {
                 note(&format!("note: {number}: {late}\n"));
             }
             let line = made_line(&planned, &made, &name);

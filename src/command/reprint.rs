@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::path::PathBuf;
 
-use chrono::NaiveDate;
+use chrono::{NaiveDate, TimeDelta};
 
 use super::again::{self, Target};
 use super::{Outcome, complain, note, placing, print, today_of, workshop_for};
@@ -11,11 +11,13 @@ use crate::cli::Reprint as Args;
 use crate::days::Search;
 use crate::fault::Fault;
 use crate::ledger::{Document, Reprint, What, difference, digest};
+use crate::order::HoldKind;
 use crate::order::rewrite::{Change, changed};
 use crate::output::Staged;
 use crate::proof::FileKind;
 use crate::report;
 use crate::run::book::new_kit;
+use crate::run::list::late_day;
 use crate::workshop::{Planned, Workshop};
 
 pub(super) fn reprint(args: &Args) -> Outcome {
@@ -90,6 +92,7 @@ fn revised(
     mut change: Change,
 ) -> Result<String, Vec<Fault>> {
     target.may_be_revised(before, args.revise)?;
+    still_cleared(&change, before)?;
     let basis = target.corrected.as_ref().unwrap_or(&target.source);
     let was = before.order.start.as_ref().map(|start| start.date);
     let mut source = changed(basis, &change);
@@ -108,7 +111,10 @@ fn revised(
             "note: the order {} has no day now: its paper says \u{201c}Day 1\u{201d}\n",
             planned.order.number
         )),
-        None => note_the_day(args, before),
+        None => {
+            same_evening(args, before, &planned)?;
+            note_the_day(args, &planned);
+        }
     }
     let stock = target.stock(shop, &args.making, &planned)?;
     let kit = new_kit(&planned, &stock.name, Vec::new());
@@ -198,15 +204,66 @@ fn suits(args: &Args, planned: &Planned, start: NaiveDate) -> Result<(), Vec<Fau
     if faults.is_empty() { Ok(()) } else { Err(faults) }
 }
 
-/// Says of a day that is kept that it is today or past.
-fn note_the_day(args: &Args, before: &Planned) {
-    let Some(start) = &before.order.start else { return };
-    let Ok(today) = today_of(&args.again) else { return };
-    if let Some(when) = start.late_on(today) {
-        note(&format!(
-            "note: the day of card 1 stays {}, which is {when}: for another, give --start\n",
+/// Refuses usual times by which a collection that keeps its date comes on another night:
+/// a dinner that moves over midnight moves the other way by a day.
+fn same_evening(args: &Args, before: &Planned, now: &Planned) -> Result<(), Vec<Fault>> {
+    let (Some(start), None) = (&now.order.start, args.start) else { return Ok(()) };
+    let begins =
+        |planned: &Planned| planned.plan.anchors.moment(planned.protocol.starts_with);
+    let (Some(was), Some(is)) = (begins(before), begins(now)) else { return Ok(()) };
+    if (is - was).num_hours().abs() < 12 {
+        return Ok(());
+    }
+    let day = TimeDelta::days(if is < was { 1 } else { -1 });
+    Err(vec![Fault::new(
+        format!(
+            "the day stays {}, and by the new times the collection begins on {}, not \
+             near {}",
+            start.date,
+            is.format("%Y-%m-%d at %H:%M"),
+            was.format("%Y-%m-%d at %H:%M")
+        ),
+        format!(
+            "give the day, too: --start {} for the same night, or --start {} if it is \
+             meant so",
+            start.date + day,
             start.date
-        ));
+        ),
+    )])
+}
+
+/// Refuses a new birth date or weight where a hold for the old one was cleared by name.
+fn still_cleared(change: &Change, before: &Planned) -> Result<(), Vec<Fault>> {
+    let what = |hold| match hold {
+        HoldKind::UnderAge if change.born.is_some() => Some("birth date"),
+        HoldKind::Weight if change.weight.is_some() => Some("weight"),
+        _ => None,
+    };
+    let faults: Vec<Fault> = before
+        .order
+        .cleared
+        .iter()
+        .filter_map(|clearance| {
+            let value = what(clearance.hold)?;
+            Some(Fault::new(
+                format!(
+                    "{} cleared the hold {} for the {value} as it was",
+                    clearance.by,
+                    clearance.hold.word()
+                ),
+                "write the new value and who cleared it, or no [[cleared]], into the order\u{2019}s \
+                 file, and make the revision of that with --revise",
+            ))
+        })
+        .collect();
+    if faults.is_empty() { Ok(()) } else { Err(faults) }
+}
+
+/// Says of a day that is kept that it is today or past.
+fn note_the_day(args: &Args, planned: &Planned) {
+    let Ok(today) = today_of(&args.again) else { return };
+    if let Some(late) = late_day(planned, today) {
+        note(&format!("note: {late}, and stays: for another, give --start\n"));
     }
 }
 

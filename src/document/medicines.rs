@@ -3,11 +3,9 @@
 use serde::Serialize;
 
 use super::{Entry, Kit, each_once};
-use crate::clock::Moment;
 use crate::medicine::Class;
 use crate::order::TextSize;
-use crate::plan::{Action, PlannedDose, Stretch};
-use crate::protocol::Allowed;
+use crate::plan::{Action, PlannedDose};
 use crate::words::say;
 
 /// The longest word that a column of the table holds, in characters.
@@ -91,13 +89,29 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
         }
         if let Some(note) = &dose.note {
             let medicine = kit.medicine_told(index);
-            notes.push(say!(kit.words, "med-note", medicine = &medicine, note = note));
+            notes.push(match twin_times(kit, index) {
+                Some(times) => say!(
+                    kit.words,
+                    "med-note-at",
+                    medicine = medicine,
+                    times = times,
+                    note = note
+                ),
+                None => say!(kit.words, "med-note", medicine = medicine, note = note),
+            });
         }
     }
-    let dry = kit.plan.doses.iter().filter(|dose| is_swallowed_dry(kit, dose));
-    let dry = each_once(dry.map(|dose| kit.medicine_told(dose.index)));
-    if let Some(medicines) = kit.in_words(dry) {
-        notes.push(say!(kit.words, "med-sip", medicines = medicines));
+    let (doses, drinks) = (&kit.order.doses, &kit.plan.drinks);
+    let is_dry = |dose: &&PlannedDose| dose.is_dry(doses[dose.index].form, drinks);
+    let dry: Vec<&PlannedDose> = kit.plan.doses.iter().filter(is_dry).collect();
+    let names = each_once(dry.iter().map(|dose| kit.medicine_told(dose.index)));
+    if let Some(medicines) = kit.in_words(names) {
+        let has_note = dry.iter().any(|dose| doses[dose.index].note.is_some());
+        notes.push(if has_note {
+            say!(kit.words, "med-sip-noted", medicines = medicines)
+        } else {
+            say!(kit.words, "med-sip", medicines = medicines)
+        });
     }
     if kit.order.doses.iter().any(|dose| dose.form.is_on_skin()) {
         notes.push(say!(kit.words, "med-skin"));
@@ -105,18 +119,15 @@ pub(super) fn medicines(kit: &Kit) -> Medicines {
     Medicines { title: say!(kit.words, "med-heading"), rule, columns, rows, apart, notes }
 }
 
-/// Whether a dose is to be swallowed while nothing is drunk: it is not to wait for that.
-fn is_swallowed_dry(kit: &Kit, dose: &PlannedDose) -> bool {
-    let is_in = |stretch: &Stretch, at: Moment| {
-        stretch.allowed == Allowed::Nothing
-            && stretch.from <= at
-            && stretch.until.is_none_or(|until| at < until)
-    };
-    let is_oral = kit.order.doses[dose.index].form.is_swallowed();
-    is_oral
-        && dose
-            .take_at()
-            .is_some_and(|at| kit.plan.drinks.iter().any(|stretch| is_in(stretch, at)))
+/// The times of one of the order's doses, where another is told by the same words.
+fn twin_times(kit: &Kit, index: usize) -> Option<String> {
+    let name = kit.medicine_told(index);
+    let is_twin = |other| other != index && kit.medicine_told(other) == name;
+    if !(0..kit.order.doses.len()).any(is_twin) {
+        return None;
+    }
+    let times = kit.order.doses[index].times.iter();
+    kit.in_words(times.map(|time| kit.words.time(*time, kit.style())).collect())
 }
 
 /// One line of the table: the plan has each time as two doses, one before the

@@ -32,6 +32,8 @@ pub struct Row {
 pub struct Changes {
     /// Absent where nothing depends on the day's course.
     pub title: Option<String>,
+    /// What it means where a table says a card in the place of a time.
+    pub note: Option<String>,
     pub tables: Vec<ChangeTable>,
 }
 
@@ -95,7 +97,7 @@ pub(super) fn repeats(kit: &Kit) -> Repeats {
     }
     notes.extend(kit.plan.slots.iter().filter_map(|slot| {
         let (before, card) = (slot.emptied_by_card?.to_string(), slot.card?.to_string());
-        let rule = super::steps::short_interval(kit, &before, &card);
+        let rule = super::steps::short_interval(kit.words, kit.plan, &before, &card);
         Some(say!(kit.words, "repeat-both", before = before, card = card, rule = rule))
     }));
     if kit.plan.caffeine.is_some() {
@@ -206,7 +208,16 @@ pub(super) fn changes(kit: &Kit) -> Changes {
     let later = say!(kit.words, "changes-card", card = kit.last_card_number());
     push([say!(kit.words, "changes-waking"), later], &what_if.waking);
     let title = (!tables.is_empty()).then(|| say!(kit.words, "changes-heading"));
-    Changes { title, tables }
+    let by_card = what_if.bedtime.iter().filter(|row| !row.planned);
+    let next = |card: u8| {
+        kit.plan.slots.iter().filter_map(|slot| slot.card).find(|next| *next > card)
+    };
+    let note = by_card.filter_map(|row| row.emptied_by_card).next().and_then(|card| {
+        let (before, next) = (card.to_string(), next(card)?.to_string());
+        let rule = super::steps::short_interval(kit.words, kit.plan, &before, &next);
+        Some(say!(kit.words, "changes-both", before = before, rule = rule))
+    });
+    Changes { title, note, tables }
 }
 
 fn change_row(kit: &Kit, shifted: &Shifted) -> ChangeRow {

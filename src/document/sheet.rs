@@ -8,7 +8,7 @@ use super::steps::{Part, parts};
 use super::timeline::{Timeline, timeline};
 use super::{Entry, Kit, each_once};
 use crate::order::{HealthFlag, HoldKind};
-use crate::plan::{Action, Amount, Plan};
+use crate::plan::{Action, Amount, Plan, PlannedSlot};
 use crate::protocol::Allowed;
 use crate::words::{Words, bound, say};
 
@@ -200,10 +200,23 @@ fn wrong(kit: &Kit) -> List {
         let after = kit.plan.doses_after(&slot.id);
         let medicines =
             kit.in_words(each_once(after.map(|dose| kit.medicine_told(dose.index))));
-        if let (Some(medicines), Some(card)) = (medicines, slot.card) {
-            let card = card.to_string();
-            lines.push(say!(words, "wrong-dose", card = card, medicines = medicines));
-        }
+        let (Some(medicines), Some(card)) = (medicines, slot.card) else { continue };
+        let card = card.to_string();
+        let is_next = |other: &PlannedSlot| {
+            super::repeats::follower(kit, other).is_some_and(|(next, _)| next == card)
+        };
+        // Who missed the card before is told above.
+        let before = kit.plan.slots.iter().find(|other| is_next(other));
+        lines.push(match before.and_then(|before| before.card) {
+            Some(before) => say!(
+                words,
+                "wrong-dose-next",
+                before = before.to_string(),
+                card = card,
+                medicines = medicines
+            ),
+            None => say!(words, "wrong-dose", card = card, medicines = medicines),
+        });
     }
     if kit.plan.allowance.is_ours() {
         lines.push(say!(words, "wrong-cannot"));

@@ -167,7 +167,7 @@ fn push_slot(kit: &Kit, slot: &PlannedSlot, steps: &mut Vec<Timed>) {
     let mut more = vec![how_soon(kit, slot)];
     if let Some(before) = slot.emptied_by_card {
         let before = before.to_string();
-        more.push(short_interval(kit, &before, &card));
+        more.push(short_interval(kit.words, kit.plan, &before, &card));
     }
     if let Some(by) = slot.collect_by {
         let minutes = (by - at).num_minutes();
@@ -257,11 +257,16 @@ pub(crate) fn dose_wait(
 }
 
 /// What is said where the card before is the emptying for `card`.
-pub(super) fn short_interval(kit: &Kit, before: &str, card: &str) -> String {
-    if kit.plan.allowance.is_ours() {
-        say!(kit.words, "step-short", before = before, card = card)
+pub(crate) fn short_interval(
+    words: &Words,
+    plan: &Plan,
+    before: &str,
+    card: &str,
+) -> String {
+    if plan.allowance.is_ours() {
+        say!(words, "step-short", before = before, card = card)
     } else {
-        say!(kit.words, "step-short-prescribed", before = before, card = card)
+        say!(words, "step-short-prescribed", before = before, card = card)
     }
 }
 

@@ -230,6 +230,28 @@ fn report_lengths(anchors: &Anchors, protocol: &Protocol, findings: &mut Vec<Fin
     }
 }
 
+/// A lunch that nobody gave, in the patient's sleep: the water that is allowed from
+/// then on would have to last far too long.
+pub(super) fn report_lunch(
+    anchors: &Anchors,
+    times: &WallTimes,
+    protocol: &Protocol,
+    findings: &mut Vec<Finding>,
+) {
+    let is_assumed = times.assumed(protocol).contains(&Anchor::Lunch);
+    if is_assumed && anchors.lunch < anchors.woke_before {
+        findings.push(Finding::new(
+            Level::Warning,
+            "no-lunch",
+            format!(
+                "no lunch is given, and at the protocol's, {}, the patient sleeps: give \
+                 `lunch` in [routine]",
+                times.lunch.format("%H:%M")
+            ),
+        ));
+    }
+}
+
 fn report_day(anchors: &Anchors, protocol: &Protocol, findings: &mut Vec<Finding>) {
     let afternoon = (anchors.dinner - anchors.lunch).num_minutes();
     if protocol.caffeine.is_some()

@@ -7,10 +7,11 @@
 use chrono::{Days, NaiveTime};
 
 use super::anchors::{first_from, last_before};
-use super::{Finding, Level, PlannedSlot, Setting, moment_of};
+use super::{Finding, Level, PlannedSlot, Setting, Stretch, moment_of};
 use crate::clock::Moment;
 use crate::medicine::Class;
 use crate::order::{Dose, Form, Timing};
+use crate::protocol::Allowed;
 
 /// One dose of one day.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -65,6 +66,19 @@ impl PlannedDose {
             Action::AfterCard { at, .. } => Some(*at),
             Action::Ask => None,
         }
+    }
+
+    /// Whether it is to be swallowed while nothing is drunk: it is not to wait for that.
+    pub fn is_dry(&self, form: Form, drinks: &[Stretch]) -> bool {
+        let is_in = |stretch: &Stretch, at: Moment| {
+            stretch.allowed == Allowed::Nothing
+                && stretch.from <= at
+                && stretch.until.is_none_or(|until| at < until)
+        };
+        form.is_swallowed()
+            && self
+                .take_at()
+                .is_some_and(|at| drinks.iter().any(|stretch| is_in(stretch, at)))
     }
 }
 
@@ -176,14 +190,41 @@ pub(super) fn plan_doses(
         let why = format!("moving brings its {first} dose close to that of {second}");
         report(dose, &why, findings);
     }
-    for (index, dose) in setting.order.doses.iter().enumerate() {
-        let is_moved =
-            planned.iter().any(|planned| planned.index == index && planned.is_moved());
-        if is_moved && dose.note.is_some() {
-            report_note(dose, findings);
-        }
-    }
     planned
+}
+
+/// Notes of the provider's that stand beside what the sheet says of the dose: nobody but
+/// a reader can tell whether the two agree.
+pub(super) fn report_notes(
+    setting: &Setting,
+    doses: &[PlannedDose],
+    drinks: &[Stretch],
+    findings: &mut Vec<Finding>,
+) {
+    for (index, dose) in setting.order.doses.iter().enumerate() {
+        let mut own = doses.iter().filter(|planned| planned.index == index);
+        let what = if dose.note.is_none() {
+            continue;
+        } else if own.clone().any(PlannedDose::is_moved) {
+            "is moved to after a card"
+        } else if own.any(|planned| planned.is_dry(dose.form, drinks)) {
+            "is to be taken with a sip of water while nothing is drunk"
+        } else {
+            continue;
+        };
+        let times: Vec<String> =
+            dose.times.iter().map(|time| time.format("%H:%M").to_string()).collect();
+        findings.push(Finding::new(
+            Level::Warning,
+            "dose-note",
+            format!(
+                "{} ({}) at {} {what} and has a note: read whether they agree",
+                dose.medicine,
+                dose.form.word(),
+                times.join(", ")
+            ),
+        ));
+    }
 }
 
 /// Doses of one medicine that moving would bring together, or much closer than they
@@ -200,7 +241,8 @@ pub(super) fn ask_where_close(
         for one in 0..other {
             let [a, b] = [one, other].map(|at| &doses[at]);
             let same = substance(a) == substance(b);
-            let (Some(a_at), Some(b_at)) = (a.take_at(), b.take_at()) else { continue };
+            // One that is asked about may well stay where it is.
+            let [a_at, b_at] = [a, b].map(|dose| dose.take_at().unwrap_or(dose.usual_at));
             let usually = (a.usual_at - b.usual_at).abs();
             if same && (a.is_moved() || b.is_moved()) && (a_at - b_at).abs() * 2 < usually
             {
@@ -213,20 +255,6 @@ pub(super) fn ask_where_close(
         doses[*other].action = Action::Ask;
     }
     close
-}
-
-/// A note of the provider's stands beside the time to which a dose is moved: nobody but
-/// a reader can tell whether the two agree.
-fn report_note(dose: &Dose, findings: &mut Vec<Finding>) {
-    findings.push(Finding::new(
-        Level::Warning,
-        "dose-note",
-        format!(
-            "{} ({}) is moved to after a card and has a note: read whether they agree",
-            dose.medicine,
-            dose.form.word()
-        ),
-    ));
 }
 
 fn report(dose: &Dose, why: &str, findings: &mut Vec<Finding>) {
@@ -287,9 +315,9 @@ pub(super) fn moved(
     }
 }
 
-/// Whether `dose` is a hormone that stays at its usual time.
-pub(super) fn is_as_usual(setting: &Setting, dose: &Dose) -> bool {
-    matches!(standing(setting, dose), Standing::AsUsual)
+/// Whether `dose` is of a medicine of which doses can be moved.
+pub(super) fn is_hormone(dose: &Dose) -> bool {
+    dose.class.is_some_and(Class::is_hormone)
 }
 
 /// Whether the protocol's windows decide about `dose`.

@@ -3,7 +3,7 @@
 use chrono::{NaiveDate, NaiveTime, TimeDelta};
 
 use super::anchors::days_later;
-use super::doses::{ask_where_close, is_as_usual, is_by_window, moved};
+use super::doses::{ask_where_close, is_by_window, is_hormone, moved};
 use super::{Action, Anchor, PlannedDose, PlannedSlot, Setting};
 use crate::clock::Moment;
 
@@ -170,7 +170,7 @@ fn repeat_doses(
     for (index, dose) in setting.order.doses.iter().enumerate() {
         let by_window = is_by_window(setting, dose);
         // Those that stay matter to the ones that are brought close to them.
-        if !by_window && !is_as_usual(setting, dose) {
+        if !is_hormone(dose) {
             continue;
         }
         for time in &dose.times {
@@ -252,7 +252,7 @@ pub(super) fn what_if(setting: &Setting, slots: &[PlannedSlot]) -> WhatIf {
                 // The cards before and after it are left alone: with a day that is
                 // so far from the plan, none of its times hold.
                 let is_early = card_before.is_some_and(|(card, _)| if_at <= card);
-                let is_late = next_begins.is_some_and(|next| if_at > next);
+                let is_late = next_begins.is_some_and(|next| if_at >= next);
                 if step != 0 && (is_early || is_late) {
                     return None;
                 }

@@ -129,6 +129,7 @@ pub(super) fn fluids(data: &PaperDocuments) -> Flow<'_> {
     parts.extend(fluids.no_table.as_deref().map(|why| text(why).with(Mark::Frame)));
     let changes = &fluids.changes;
     parts.extend(changes.title.as_deref().map(text));
+    parts.extend(changes.note.as_deref().map(text));
     let beside = if large { 2 } else { changes.tables.len().max(1) };
     for tables in changes.tables.chunks(beside) {
         let tables = tables.iter().map(|table| {

@@ -16,7 +16,7 @@ use super::Shard;
 use crate::fault::Fault;
 use crate::imposition::{EachKit, impose};
 use crate::ledger::{digest, fold};
-use crate::order::{Order, Paper, Patient};
+use crate::order::{Paper, Patient};
 use crate::plan::Level;
 use crate::stock::Stock;
 use crate::workshop::{Item, LabFiles, Planned, Unread, Workshop};
@@ -160,11 +160,22 @@ pub struct PartList {
 /// The code of [`late_day`].
 const LATE_DAY: &str = "day-past";
 
-/// That the day of card 1 is today or past, which no plan knows: it reads no clock.
-pub fn late_day(order: &Order, today: NaiveDate) -> Option<String> {
-    let start = order.start.as_ref()?;
-    let when = start.late_on(today)?;
-    Some(format!("the day of card 1, {}, is {when}", start.date))
+/// That the day on which a plan begins is today or past, which no plan knows: it reads
+/// no clock. That can be the day before card 1's.
+pub fn late_day(planned: &Planned, today: NaiveDate) -> Option<String> {
+    let start = planned.order.start.as_ref()?.date;
+    let begins = planned.plan.first_rule().date_naive();
+    let word = |day: NaiveDate| if day == today { "today" } else { "past" };
+    if start <= today {
+        Some(format!("the day of card 1, {start}, is {}", word(start)))
+    } else if begins <= today {
+        Some(format!(
+            "the plan begins on {begins}, the day before card 1, which is {}",
+            word(begins)
+        ))
+    } else {
+        None
+    }
 }
 
 /// How the list is made.
@@ -322,7 +333,7 @@ impl List {
 
     /// Remembers what is to be looked at in a kit that is made.
     fn note_warnings(&mut self, planned: &Planned, today: NaiveDate) {
-        let late = late_day(&planned.order, today);
+        let late = late_day(planned, today);
         let warnings = planned.plan.findings.iter();
         let warnings = warnings.filter(|finding| finding.level == Level::Warning);
         let all = warnings

@@ -322,14 +322,16 @@ def show_dose(zone, row, at):
 
 def ask_where_close(rows, at):
     """Two doses of one medicine that moving brings to less than half as far apart as
-    they usually are: both are asked about."""
+    they usually are: both are asked about. One that is asked about may well stay where
+    it is."""
     close = set()
     for (i, one), (j, other) in itertools.combinations(enumerate(rows), 2):
-        if one[0].lower() != other[0].lower() or "ask" in (one[3], other[3]):
+        if one[0].lower() != other[0].lower():
             continue
         if "after-card" not in (one[3], other[3]):
             continue
-        if abs(at(one) - at(other)) < abs(one[2] - other[2]) / 2:
+        apart = (at(one) or one[2]) - (at(other) or other[2])
+        if abs(apart) < abs(one[2] - other[2]) / 2:
             close |= {i, j}
     for i in close:
         rows[i][3:] = ASK
@@ -342,15 +344,6 @@ def by_rule(dose, agreed):
         and agreed
         and dose.get("timing", "ask") == "protocol"
         and dose["form"] in MOVABLE_FORMS
-    )
-
-
-def stays(dose, agreed):
-    """Whether a hormone's dose keeps its usual time by agreement."""
-    return (
-        MEDICINE_KINDS[dose["medicine"]] == "hormone"
-        and agreed
-        and dose.get("timing", "ask") == "unchanged"
     )
 
 
@@ -373,7 +366,8 @@ def plan_repeat_doses(order, anchors, slots, name):
     keys, rows = [], []
     for line, dose in enumerate(order.get("dose", [])):
         moves = by_rule(dose, agreed)
-        for wall in dose["times"] if moves or stays(dose, agreed) else []:
+        hormone = MEDICINE_KINDS[dose["medicine"]] == "hormone"
+        for wall in dose["times"] if hormone else []:
             usual = first_at_or_after(anchors.zone, wall, since).instant
             if usual > until or not moves:
                 action = AS_USUAL

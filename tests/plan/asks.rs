@@ -104,6 +104,19 @@ fn each_question_about_a_dose_is_told_with_its_reason() {
                21:00",
             ],
         ),
+        // That the other is asked about itself does not move it out of the way.
+        (
+            format!(
+                "{}{}",
+                by_rule("progesterone", "capsule", "20:30"),
+                dose("progesterone", "capsule", "22:00", "ask")
+            ),
+            &[
+                "ask about progesterone (capsule): the order says to ask",
+                "ask about progesterone (capsule): moving brings its 20:30 dose close to \
+                 that of 22:00",
+            ],
+        ),
         // Two at one time stay two at one time, and two medicines have nothing to do
         // with each other.
         (

@@ -83,7 +83,11 @@ fn a_card_that_is_the_emptying_has_one_event() {
         "dinner = 20:00\nbedtime = 21:30\nwake = 06:00",
     ));
     assert_eq!(found.iter().filter(|event| event.contains("Empty")).count(), 1);
-    assert_eq!(found[2], "20261014T200000 Card 1.");
+    assert_eq!(
+        found[2],
+        "20261014T200000 Card 1. Card 1 is also the time to empty your bladder. Drink \
+         nothing until card 2 is done."
+    );
     assert_eq!(found[3], "20261014T213000 Card 2.");
 }
 

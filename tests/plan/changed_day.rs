@@ -134,9 +134,9 @@ fn no_row_comes_to_the_cards_before_and_after_it() {
     // Card 1 is the emptying, so bed comes after it, and it before bed.
     let short = table("20:00", "20:45");
     assert_eq!(rows(&short.bedtime)[0], "10-14 20:15 10-14 20:00");
-    assert_eq!(rows(&short.dinner).last().unwrap(), "10-14 20:45 10-14 18:45");
-    // The bladder is emptied for card 2 at 18:15.
+    assert_eq!(rows(&short.dinner).last().unwrap(), "10-14 20:30 10-14 18:30");
+    // The bladder is emptied for card 2 at 18:15, and from then on nothing is drunk.
     let close = table("18:00", "20:15");
-    assert_eq!(rows(&close.dinner).last().unwrap(), "10-14 18:15 10-14 16:15");
+    assert_eq!(rows(&close.dinner).last().unwrap(), "10-14 18:00 10-14 16:00*");
     assert_eq!(rows(&close.bedtime)[0], "10-14 19:15 10-14 18:00");
 }

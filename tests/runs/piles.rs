@@ -307,8 +307,12 @@ fn what_kits_have_in_common_to_be_looked_at_is_told_before_anything_is_made() {
     desk.order(0, &late);
     desk.order(1, &late.replace("2026-10-14", "2026-08-31"));
     desk.order(2, &order_text("").replace("2026-10-14", "2026-09-01"));
+    // What is forbidden before dinner is so from today on.
+    let night = order_text("").replace("17:15", "00:15").replace("22:30", "04:00");
+    desk.order(3, &night.replace("2026-10-14", "2026-09-02"));
+    desk.order(4, &night.replace("2026-10-14", "2026-09-03"));
     let run = desk.run("out", &[]);
-    ends(&run, 0, "3 kits proven and written");
+    ends(&run, 0, "5 kits proven and written");
     ends(
         &run,
         0,
@@ -318,6 +322,6 @@ fn what_kits_have_in_common_to_be_looked_at_is_told_before_anything_is_made() {
     ends(
         &run,
         0,
-        "look at: day-past, 2 kits, such as HB-50001: the day of card 1, 2026-08-31, is past",
+        "look at: day-past, 3 kits, such as HB-50001: the day of card 1, 2026-08-31, is past",
     );
 }
