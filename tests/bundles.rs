@@ -59,7 +59,7 @@ fn bundle() -> Value {
                 "form": {"coding": [{"display": "Tablet dose form (qualifier value)"}]}}],
             "medicationReference": {"reference": "#med"},
             "subject": {"reference": "Patient/p1"},
-            "dosageInstruction": [{"text": "One tablet in the morning", "timing": {"repeat":
+            "dosageInstruction": [{"timing": {"repeat":
                 {"frequency": 1, "period": 1, "periodUnit": "d",
                  "timeOfDay": ["07:30:00"]}}}]}}
     ]})
@@ -277,13 +277,13 @@ fn the_newest_final_weight_in_pounds_or_kilograms_is_taken() {
         entry
     };
     let and = |entry: Value| with("/entry/-", entry);
-    let read = |bundle: &Value| one(bundle).patient.weight.unwrap().to_string();
-    assert_eq!(read(&bundle()), "185 lb");
-    assert_eq!(read(&and(weight("2016-03-29", 80.5, "kg"))), "80.5 kg");
-    assert_eq!(read(&and(weight("2015-03-29", 80.5, "kg"))), "185 lb");
+    let weighs = |bundle: &Value| one(bundle).patient.weight.unwrap().to_string();
+    assert_eq!(weighs(&bundle()), "185 lb");
+    assert_eq!(weighs(&and(weight("2016-03-29", 80.5, "kg"))), "80.5 kg");
+    assert_eq!(weighs(&and(weight("2015-03-29", 80.5, "kg"))), "185 lb");
     let mut withdrawn = weight("2016-03-29", 80.5, "kg");
     withdrawn["resource"]["status"] = json!("entered-in-error");
-    assert_eq!(read(&and(withdrawn)), "185 lb");
+    assert_eq!(weighs(&and(withdrawn)), "185 lb");
     let early = weight("2016-03-28T08:00:00Z", 80.5, "kg");
     wrong("one day, one time", &and(early), "two weights of the same day");
     wrong("stone", &and(weight("2017-01-01", 12.0, "[stone_av]")), "kilograms or pounds");
@@ -301,9 +301,18 @@ fn the_newest_final_weight_in_pounds_or_kilograms_is_taken() {
         ("valueQuantity/system", json!("x"), "kilograms or pounds"),
         ("valueQuantity/unit", json!("kg"), "the code for lb and the unit kg"),
         ("modifierExtension", json!([]), "`modifierExtension`"),
+        ("dataAbsentReason", json!({"text": "x"}), "`Observation.dataAbsentReason`"),
+        ("note", json!([{"text": "in plaster"}]), "`Observation.note`"),
+        ("focus", json!([{"display": "newborn"}]), "`Observation.focus`"),
+        ("component", json!([]), "`Observation.component`"),
+        ("valueString", json!("67 kg"), "`Observation.valueString`"),
+        ("weather", json!("x"), "`Observation.weather`"),
     ] {
         wrong(key, &with(&at(key), value), what);
     }
+    let noted = with(&at("note"), json!([{"text": "in plaster"}]));
+    let rows = read(&noted, "ignore_resources = [\"Observation.note\"]").unwrap();
+    assert_eq!(order(&rows[0]).unwrap().patient.weight.unwrap().to_string(), "185 lb");
 }
 
 #[test]
@@ -352,6 +361,60 @@ fn a_medicine_is_carried_with_its_times_or_makes_the_order_wrong() {
         text.contains("# A request for estradiol is stopped and left out."),
         "{text}"
     );
+}
+
+/// What may say that it is not taken each day at these times, or not at all.
+#[test]
+fn what_else_is_said_of_a_medicine_is_refused_unless_it_is_listed() {
+    let dosage = |element: &str| format!("dosageInstruction.{element}");
+    let text = json!([{"text": "x"}]);
+    for (element, value) in [
+        ("note".into(), text.clone()),
+        ("reasonCode".into(), text.clone()),
+        ("statusReason".into(), json!({"text": "x"})),
+        ("supportingInformation".into(), json!([])),
+        ("priorPrescription".into(), json!({"reference": "MedicationRequest/m0"})),
+        ("courseOfTherapyType".into(), json!({"text": "seasonal"})),
+        ("weather".into(), json!("x")),
+        (dosage("text"), json!("Mondays and Thursdays only")),
+        (dosage("patientInstruction"), json!("x")),
+        (dosage("additionalInstruction"), text),
+        (dosage("maxDosePerPeriod"), json!({})),
+        (dosage("weather"), json!("x")),
+        (dosage("timing.code"), json!({"text": "every other day"})),
+        (dosage("timing.weather"), json!("x")),
+    ] {
+        let pointer = element.replace("dosageInstruction.", "dosageInstruction/0/");
+        let pointer = format!("/entry/4/resource/{}", pointer.replace('.', "/"));
+        let bundle = with(&pointer, value);
+        let name = format!("MedicationRequest.{element}");
+        let what =
+            format!("estradiol in entry 5 has `{name}`, which an order has no place for");
+        wrong(&element, &bundle, &what);
+        let listed = format!("ignore_resources = [\"{name}\"]");
+        let taken = order(&read(&bundle, &listed).unwrap()[0]);
+        let taken = taken.unwrap_or_else(|faults| panic!("{name}: {}", plain(&faults)));
+        assert_eq!(taken.doses.len(), 1, "{name}");
+    }
+    let text = "/entry/4/resource/dosageInstruction/0/text";
+    let rows = read(&with(text, json!("Mondays and Thursdays only")), "").unwrap();
+    assert_eq!(
+        plain(&order(&rows[0]).unwrap_err()),
+        "\
+error: estradiol in entry 5 has `MedicationRequest.dosageInstruction.text`, which an order \
+has no place for
+--> bundle.json, entry 3, entry 5, MedicationRequest.dosageInstruction
+ = note: it reads `Mondays and Thursdays only`
+ = help: write this order by hand, or list what a person looks at anyway in [columns] of \
+lab.toml: ignore_resources = [\"MedicationRequest.dosageInstruction.text\"]
+"
+    );
+    // What is told to others, and of a prescription that is over.
+    one(&with("/entry/4/resource/dispenseRequest", json!({"numberOfRepeatsAllowed": 2})));
+    one(&with("/entry/4/resource/dosageInstruction/0/route", json!({"text": "oral"})));
+    let mut stopped = with(text, json!("x"));
+    set(&mut stopped, "/entry/4/resource/status", json!("stopped"));
+    assert_eq!(one(&stopped).doses.len(), 0);
 }
 
 #[test]

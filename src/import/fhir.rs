@@ -94,9 +94,9 @@ pub(super) fn read(
                 patient::read(&mut draft, resource, &place);
                 let theirs = owner.and_then(|owner| about.get(&owner));
                 let theirs = theirs.map_or(&[][..], Vec::as_slice);
-                weight::read(&mut draft, &bundle, theirs);
+                weight::read(&mut draft, &bundle, theirs, columns);
                 let start = text(entry, "occurrenceDateTime");
-                medication::read(&mut draft, &bundle, theirs, start);
+                medication::read(&mut draft, &bundle, theirs, start, columns);
                 refuse_the_rest(&mut draft, &bundle, theirs, columns);
             }
             Target::None => draft.wrong(

@@ -8,8 +8,8 @@ What it checks
        taken has the official family and given names of the example and a whole
        birth date.
     3. Each example MedicationRequest for one patient: one that is taken gives
-       its times of day (timeOfDay) and no others; one without them, or one that
-       is taken as needed, is never taken.
+       its times of day (timeOfDay) and no others; one without them, one that is
+       taken as needed, or one with a text, is never taken.
     4. The example body weight gives the drink of 185 lb.
     5. As much of the package as a bundle may have, in one bundle.
 
@@ -231,11 +231,13 @@ def check_medicines(program, checks, kinds):
         checks.check(want and got == want, f"{name}: {got}, not {want}")
         needed = any(d.get("asNeededBoolean") or "asNeededCodeableConcept" in d for d in dosages)
         checks.check(not needed, f"{name}: taken as needed, but planned")
+        said = any("text" in d for d in dosages)
+        checks.check(not said, f"{name}: has a text that nobody read, but planned")
         asked = all(dose["action"] != "after-card" for dose in plans[0]["doses"])
         checks.check(asked, f"{name}: moved without anybody's leave")
     print(f"{len(kinds['MedicationRequest'])} prescriptions, {taken} taken with their times")
-    # One example has times of day and no more than an order can say, once the
-    # weekdays are taken out of it.
+    # One example has times of day and no more than an order can say, once its text, which
+    # could say anything, is taken out of it.
     [timed] = [
         m
         for m in kinds["MedicationRequest"]
@@ -248,8 +250,10 @@ def check_medicines(program, checks, kinds):
         times = dosage["timing"]["repeat"]["timeOfDay"]
         dosage["timing"]["repeat"] = {"timeOfDay": times}
     request["status"] = "active"
-    medications = kinds.get("Medication", [])
-    plans = program.plans("timeOfDay", [request_for(PLAIN), PLAIN, request, *medications])
+    bundle = [request_for(PLAIN), PLAIN, request, *kinds.get("Medication", [])]
+    checks.check(not program.plans("text", bundle), "taken with a text that is not read")
+    del request["dosageInstruction"][0]["text"]
+    plans = program.plans("timeOfDay", bundle)
     checks.check(len(plans) == 1, "the example with times of day was not taken")
     for plan in plans:
         got = sorted({dose["usual_at"][11:19] for dose in plan["doses"]})

@@ -6,6 +6,7 @@ use std::collections::HashMap;
 
 use serde_json::Value;
 
+use super::super::columns::Columns;
 use super::super::{MOST_ROWS, fault_at};
 use super::element::{list, modifier, text};
 use super::json::Unique;
@@ -210,4 +211,34 @@ pub fn refuse_modifier(
             "it can turn the meaning round; write this order by hand",
         );
     }
+}
+
+/// The elements of `part` that are neither `known` nor passed over by the laboratory, each
+/// with `path`, which names the part, before it.
+pub fn unread<'a>(
+    part: &'a Value,
+    path: &'a str,
+    known: &'a [&str],
+    columns: &'a Columns,
+) -> impl Iterator<Item = String> + 'a {
+    part.as_object()
+        .into_iter()
+        .flat_map(|map| map.keys())
+        // `_status` and the like hold extensions, which may be passed over.
+        .filter(|element| !known.contains(&element.as_str()) && !element.starts_with('_'))
+        .map(move |element| format!("{path}.{element}"))
+        .filter(|name| !columns.ignore_resources.contains(name))
+}
+
+/// Makes `field` wrong for the element `name` of `whose`, which is not read.
+pub fn refuse_unread(draft: &mut super::Draft, field: &str, whose: &str, name: &str) {
+    let name = visible(name);
+    draft.wrong(
+        field,
+        format!("{whose} has `{name}`, which an order has no place for"),
+        format!(
+            "write this order by hand, or list what a person looks at anyway in \
+             [columns] of lab.toml: ignore_resources = [\"{name}\"]"
+        ),
+    );
 }

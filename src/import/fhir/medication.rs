@@ -4,16 +4,77 @@
 //! like are no times, and none is made of them. FHIR cannot say that a provider
 //! agreed to move a dose, so each is to be asked about.
 
+use std::collections::BTreeSet;
+
 use chrono::{NaiveDate, NaiveTime, TimeDelta};
 use serde_json::Value;
 
+use super::super::columns::Columns;
 use super::super::draft::{Draft, Entry};
 use super::super::value::{iso_date, text_time};
-use super::bundle::{Bundle, Target, refuse_modifier};
+use super::bundle::{Bundle, Target, refuse_modifier, refuse_unread, unread};
 use super::element::{concept_names, list, text};
 use crate::fault::visible;
 use crate::medicine::Medicines;
 use crate::order::Form;
+
+/// Elements of a prescription that are read, or that say nothing of whether and when the
+/// patient takes it.
+const ELEMENTS: &[&str] = &[
+    "resourceType",
+    "id",
+    "meta",
+    "text",
+    "language",
+    "contained",
+    "extension",
+    "identifier",
+    "instantiatesCanonical",
+    "instantiatesUri",
+    "basedOn",
+    "groupIdentifier",
+    "status",
+    "intent",
+    "category",
+    "priority",
+    "doNotPerform",
+    "reportedBoolean",
+    "reportedReference",
+    "medicationCodeableConcept",
+    "medicationReference",
+    "subject",
+    "encounter",
+    "authoredOn",
+    "requester",
+    "recorder",
+    "performer",
+    "performerType",
+    "insurance",
+    "dosageInstruction",
+    "dispenseRequest",
+    "substitution",
+    "eventHistory",
+    "implicitRules",
+    "modifierExtension",
+];
+
+/// The same of one of its dosages. How much is taken is not on the sheet.
+const DOSAGE: &[&str] = &[
+    "id",
+    "extension",
+    "sequence",
+    "timing",
+    "asNeededBoolean",
+    "asNeededCodeableConcept",
+    "site",
+    "route",
+    "method",
+    "doseAndRate",
+    "modifierExtension",
+];
+
+/// The same of a dosage's timing. Those of its `repeat` are in [`times_of`].
+const TIMING: &[&str] = &["id", "extension", "event", "repeat", "modifierExtension"];
 
 /// Intents of a prescription that is in force.
 const INTENTS: &[&str] =
@@ -30,7 +91,13 @@ const MOST_DOSES: usize = 12;
 const DAYS_OF_A_KIT: i64 = 3;
 
 /// Reads the medicines among the entries `theirs`.
-pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize], start: Option<&str>) {
+pub fn read(
+    draft: &mut Draft,
+    bundle: &Bundle,
+    theirs: &[usize],
+    start: Option<&str>,
+    columns: &Columns,
+) {
     let start = start.and_then(iso_date);
     for index in theirs {
         let request = bundle.entries[*index];
@@ -38,12 +105,18 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize], start: Option<
             return;
         }
         if text(request, "resourceType") == Some("MedicationRequest") {
-            medicine(draft, bundle, *index, start);
+            medicine(draft, bundle, *index, start, columns);
         }
     }
 }
 
-fn medicine(draft: &mut Draft, bundle: &Bundle, index: usize, start: Option<NaiveDate>) {
+fn medicine(
+    draft: &mut Draft,
+    bundle: &Bundle,
+    index: usize,
+    start: Option<NaiveDate>,
+    columns: &Columns,
+) {
     let request = bundle.entries[index];
     let entry = index + 1;
     let (names, form) = named(bundle, index);
@@ -112,6 +185,13 @@ fn medicine(draft: &mut Draft, bundle: &Bundle, index: usize, start: Option<Naiv
         cell("dosageInstruction"),
         said.join("; "),
     );
+    let whose = format!("{shown} in entry {entry}");
+    for name in unread(request, "MedicationRequest", ELEMENTS, columns) {
+        refuse_unread(draft, "", &whose, &name);
+    }
+    for name in unread_of_dosages(request, columns) {
+        refuse_unread(draft, &field("times"), &whose, &name);
+    }
     let mut entries = Vec::new();
     match name {
         Some(name) => entries.push(("medicine", Entry::Text(name.to_owned()))),
@@ -178,6 +258,20 @@ fn form(names: &[&str]) -> Form {
         (Some((_, form)), None) => *form,
         _ => Form::Other,
     }
+}
+
+/// The elements of every dosage that are not read, each once.
+fn unread_of_dosages(request: &Value, columns: &Columns) -> BTreeSet<String> {
+    const PATH: &str = "MedicationRequest.dosageInstruction";
+    let timing_path = format!("{PATH}.timing");
+    let mut names = BTreeSet::new();
+    for dosage in list(request, "dosageInstruction") {
+        names.extend(unread(dosage, PATH, DOSAGE, columns));
+        if let Some(timing) = dosage.get("timing") {
+            names.extend(unread(timing, &timing_path, TIMING, columns));
+        }
+    }
+    names
 }
 
 /// The times of day of every dosage.

@@ -5,7 +5,7 @@ use serde_json::Value;
 use super::super::columns::{Columns, clean};
 use super::super::draft::{Draft, Entry};
 use super::super::value::iso_date;
-use super::bundle::{Bundle, Target, refuse_modifier};
+use super::bundle::{Bundle, Target, refuse_modifier, refuse_unread, unread};
 use super::element::{concept_names, has_code, joined, list, name_of, text};
 use crate::fault::visible;
 
@@ -76,7 +76,9 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, index: usize, columns: &Columns)
             );
         }
     }
-    refuse_unread(draft, request, columns);
+    for name in unread(request, "ServiceRequest", ELEMENTS, columns) {
+        refuse_unread(draft, "", "the request", &name);
+    }
     refuse_other_kinds(draft, request, columns);
     number(draft, request);
     match &columns.default_protocol {
@@ -89,27 +91,6 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, index: usize, columns: &Columns)
     }
     start(draft, request);
     requester(draft, bundle, index);
-}
-
-fn refuse_unread(draft: &mut Draft, request: &Value, columns: &Columns) {
-    let Some(map) = request.as_object() else { return };
-    for element in map.keys() {
-        // `_status` and the like hold extensions, which may be passed over.
-        let name = format!("ServiceRequest.{element}");
-        let known = ELEMENTS.contains(&element.as_str()) || element.starts_with('_');
-        if known || columns.ignore_resources.contains(&name) {
-            continue;
-        }
-        let name = visible(&name);
-        draft.wrong(
-            "",
-            format!("the request has `{name}`, which an order has no place for"),
-            format!(
-                "write this order by hand, or list what a person looks at anyway in \
-                 [columns] of lab.toml: ignore_resources = [\"{name}\"]"
-            ),
-        );
-    }
 }
 
 /// Makes the order wrong unless the laboratory said that a kit is what is ordered.

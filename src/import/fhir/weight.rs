@@ -3,9 +3,10 @@
 use chrono::{DateTime, NaiveDate};
 use serde_json::Value;
 
+use super::super::columns::Columns;
 use super::super::draft::{Draft, Entry};
 use super::super::value::{iso_date, weight_unit};
-use super::bundle::{Bundle, refuse_modifier};
+use super::bundle::{Bundle, refuse_modifier, refuse_unread, unread};
 use super::element::{has_code, text};
 use crate::fault::visible;
 
@@ -13,6 +14,33 @@ use crate::fault::visible;
 const LOINC: (&str, &str) = ("http://loinc.org", "29463-7");
 /// System of UCUM units, as there.
 const UCUM: &str = "http://unitsofmeasure.org";
+
+/// Elements that are read, or that say nothing of how far the weight can be relied on.
+const ELEMENTS: &[&str] = &[
+    "resourceType",
+    "id",
+    "meta",
+    "text",
+    "language",
+    "contained",
+    "extension",
+    "identifier",
+    "basedOn",
+    "partOf",
+    "status",
+    "category",
+    "code",
+    "subject",
+    "encounter",
+    "effectiveDateTime",
+    "issued",
+    "performer",
+    "valueQuantity",
+    "device",
+    "referenceRange",
+    "implicitRules",
+    "modifierExtension",
+];
 
 /// Whether a resource is a body weight.
 pub fn is_weight(resource: &Value) -> bool {
@@ -30,7 +58,7 @@ struct Weighing<'a> {
 }
 
 /// Reads the newest weight among the entries `theirs`.
-pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize]) {
+pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize], columns: &Columns) {
     const FIELD: &str = "patient.weight";
     let mut found = Vec::new();
     for index in theirs {
@@ -69,6 +97,9 @@ pub fn read(draft: &mut Draft, bundle: &Bundle, theirs: &[usize]) {
     let Some(newest) = newest(draft, &found) else { return };
     let place = format!("entry {}", newest.index + 1);
     refuse_modifier(draft, newest.resource, FIELD, &place);
+    for name in unread(newest.resource, "Observation", ELEMENTS, columns) {
+        refuse_unread(draft, FIELD, &format!("the weight in {place}"), &name);
+    }
     let quantity = newest.resource.get("valueQuantity").unwrap_or(&Value::Null);
     let number = quantity.get("value").filter(|value| value.is_number());
     let number = number.map(Value::to_string).unwrap_or_default();
