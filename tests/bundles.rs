@@ -231,6 +231,46 @@ fn a_request_that_is_not_an_order_in_force_makes_no_kit() {
 }
 
 #[test]
+fn a_request_that_another_replaces_makes_no_kit() {
+    let newer = |replaces: Value| {
+        let mut entry = bundle()["entry"][2].clone();
+        entry["fullUrl"] = json!("urn:uuid:9");
+        entry["resource"]["id"] = json!("s2");
+        entry["resource"]["identifier"][0]["value"] = json!("HB-30122");
+        entry["resource"]["replaces"] = replaces;
+        with("/entry/-", entry)
+    };
+    let whats = |bundle: &Value, more: &str| -> Vec<String> {
+        let rows = read(bundle, more).unwrap();
+        let what = |row: &Row| row.faults.iter().map(|f| f.what.as_str()).collect();
+        rows.iter().map(what).collect()
+    };
+    let replaced = "the request was replaced by that in entry 6";
+    for reference in [
+        json!({"reference": "ServiceRequest/s1"}),
+        json!({"reference": "urn:uuid:3"}),
+        json!({"reference": "ServiceRequest/s1/_history/2"}),
+        json!({"reference": "https://example.org/fhir/ServiceRequest/s1"}),
+        json!({"identifier": {"value": "HB-30121"}}),
+    ] {
+        let why = reference.to_string();
+        assert_eq!(whats(&newer(json!([reference])), ""), [replaced, ""], "{why}");
+    }
+    let missing = "the request has `ServiceRequest.replaces`, and the one it replaces is \
+                   not in the bundle";
+    let other = json!({"reference": "ServiceRequest/s0"});
+    for replaces in [json!([other]), json!(other), json!([{}]), json!("x")] {
+        assert_eq!(whats(&newer(replaces), ""), ["", missing]);
+    }
+    let both = newer(json!([{"reference": "ServiceRequest/s1"}, other]));
+    assert_eq!(whats(&both, ""), [replaced, missing]);
+    let listed = "ignore_resources = [\"ServiceRequest.replaces\"]";
+    assert_eq!(whats(&both, listed), [replaced, ""]);
+    let help = read(&both, "").unwrap()[1].faults[0].help.clone();
+    assert!(help.contains("kitwright reprint \u{2026} --reason"), "{help}");
+}
+
+#[test]
 fn a_patient_is_read_whole_or_refused() {
     let at = |key: &str| format!("/entry/1/resource/{key}");
     let name = |use_: &str| json!({"use": use_, "family": "F", "given": ["G"]});

@@ -14,6 +14,7 @@ mod element;
 mod json;
 mod medication;
 mod patient;
+mod replaced;
 mod request;
 mod weight;
 
@@ -23,6 +24,7 @@ use serde_json::Value;
 
 use self::bundle::{Bundle, Target};
 use self::element::text;
+use self::replaced::Replaced;
 use super::Row;
 use super::columns::Columns;
 use super::draft::Draft;
@@ -75,6 +77,7 @@ pub(super) fn read(
     let bundle = Bundle::new(file, &whole)?;
     let mut rows = Vec::new();
     let (about, orphans) = sort_by_patient(file, &bundle, columns, &mut rows);
+    let replaced = Replaced::of(&bundle);
     let mut requests: HashMap<usize, usize> = HashMap::new();
     for (index, entry) in bundle.entries.iter().enumerate() {
         if text(entry, "resourceType") != Some("ServiceRequest") {
@@ -82,6 +85,7 @@ pub(super) fn read(
         }
         let mut draft = Draft::new(bundle::place(file, index));
         request::read(&mut draft, &bundle, index, columns);
+        replaced.refuse(&mut draft, &bundle, index, columns);
         match bundle.resolve_in(index, entry.get("subject")) {
             Target::One { entry: Some(owner), .. } if is_many(&mut requests, owner) => {
                 draft.wrong(

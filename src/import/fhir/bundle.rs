@@ -140,6 +140,11 @@ impl<'a> Bundle<'a> {
         }
     }
 
+    /// The entries that a reference can call `name`.
+    pub fn named(&self, name: &str) -> &[usize] {
+        self.by_name.get(name).map_or(&[], Vec::as_slice)
+    }
+
     /// What `reference`, an element of entry `index`, points at.
     pub fn resolve_in(&self, index: usize, reference: Option<&'a Value>) -> Target<'a> {
         self.resolve(self.entries[index], index, reference)
@@ -167,14 +172,14 @@ impl<'a> Bundle<'a> {
             };
         }
         let name = name.split("/_history/").next().unwrap_or(name);
-        match self.by_name.get(name).map(Vec::as_slice) {
-            Some([only]) => Target::One {
+        match self.named(name) {
+            [only] => Target::One {
                 resource: self.entries[*only],
                 entry: Some(*only),
                 place: format!("entry {}", only + 1),
             },
-            Some([_, _, ..]) => Target::Many,
-            _ => Target::None,
+            [] => Target::None,
+            _ => Target::Many,
         }
     }
 }
