@@ -18,10 +18,13 @@ pub const PDF_MAX_BYTES: usize = 64 * 1024 * 1024;
 /// The most font files that are read from one folder.
 const MOST_FONTS: usize = 200;
 
+/// Endings of workbooks that are not read.
+const OTHER_WORKBOOKS: &[&str] = &["xls", "xlsm", "xlsb", "ods"];
+
 /// The files of orders that `paths` name, each once: a folder stands for every
 /// order file and every export in it, in the order of their names, but not for the
 /// laboratory's file and hidden ones. Beside them a fault for each folder that holds
-/// none or cannot be read, and for what has the name of an order and is no file.
+/// none or cannot be read, and for what has the name of an order and is none that is read.
 pub fn order_files(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<(PathBuf, Fault)>) {
     let mut files = Vec::new();
     let mut faults = Vec::new();
@@ -41,7 +44,7 @@ pub fn order_files(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<(PathBuf, Fault)>) {
             )),
             Ok(found) => {
                 for path in found {
-                    match no_file(&path) {
+                    match unread(&path) {
                         Some(fault) => faults.push((path, fault)),
                         None => files.push(path),
                     }
@@ -55,18 +58,17 @@ pub fn order_files(paths: &[PathBuf]) -> (Vec<PathBuf>, Vec<(PathBuf, Fault)>) {
     (files, faults)
 }
 
-/// What has the name of an order or of an export in a folder and is no folder itself.
+/// What has the name of an order, of an export or of another workbook in a folder and is no
+/// folder itself.
 fn entries(folder: &Path) -> std::io::Result<Vec<PathBuf>> {
     let mut found = Vec::new();
     for entry in std::fs::read_dir(folder)? {
         let path = entry?.path();
-        // Other systems, and other people, write names in capital letters.
-        let is_toml =
-            path.extension().is_some_and(|kind| kind.eq_ignore_ascii_case("toml"));
+        let is_order = has_ending(&path, &["toml"]) || has_ending(&path, OTHER_WORKBOOKS);
         let name = path.file_name().unwrap_or_default();
         let is_hidden = name.to_string_lossy().starts_with('.');
         let is_lab = name.eq_ignore_ascii_case(LAB_FILE);
-        if (is_toml || is_export(&path)) && !is_lab && !is_hidden && !path.is_dir() {
+        if (is_order || is_export(&path)) && !is_lab && !is_hidden && !path.is_dir() {
             found.push(path);
         }
     }
@@ -74,11 +76,26 @@ fn entries(folder: &Path) -> std::io::Result<Vec<PathBuf>> {
     Ok(found)
 }
 
+/// Whether a file's name ends so. Other systems, and other people, write names in capital
+/// letters.
+fn has_ending(path: &Path, endings: &[&str]) -> bool {
+    path.extension().is_some_and(|kind| {
+        endings.iter().any(|ending| kind.eq_ignore_ascii_case(ending))
+    })
+}
+
 /// Why an entry of a folder is no file that can be read as an order, if so: passed
 /// over, it would be an order that nobody misses.
-fn no_file(path: &Path) -> Option<Fault> {
+fn unread(path: &Path) -> Option<Fault> {
     let (what, help) = match std::fs::metadata(path) {
-        Ok(about) if about.is_file() => return None,
+        Ok(about) if about.is_file() && !has_ending(path, OTHER_WORKBOOKS) => {
+            return None;
+        }
+        Ok(about) if about.is_file() => (
+            "workbooks of this kind are not read".to_owned(),
+            "save it as an Excel workbook (.xlsx) or as CSV, and take this one out of the \
+             folder of orders",
+        ),
         Ok(_) => (
             "it is no file".to_owned(),
             "move it out of the folder of orders; an order can come by a pipe to standard \

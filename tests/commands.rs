@@ -201,10 +201,19 @@ fn nothing_in_a_folder_that_looks_like_an_order_is_passed_over() {
     std::os::unix::fs::symlink("gone.toml", orders.join("HB-40002.toml")).unwrap();
     std::os::unix::fs::symlink("gone.csv", orders.join("export.CSV")).unwrap();
     let _socket = std::os::unix::net::UnixListener::bind(orders.join("a.xlsx")).unwrap();
+    let books = ["old.xls", "macros.XLSM", "binary.xlsb", "open.ods"];
+    for name in books {
+        copy("01-plain.toml", name);
+    }
     let wrong = plan();
     code(&wrong, 3);
     assert!(out(&wrong).contains("HB-20417  OKONKWO-REYES"), "the rest goes on");
     let said = err(&wrong);
+    for name in books {
+        let path = orders.join(name).display().to_string();
+        let what = format!("cannot read {path}: workbooks of this kind are not read");
+        assert!(said.contains(&what), "{said}");
+    }
     for name in ["HB-40002.toml", "export.CSV"] {
         let path = orders.join(name).display().to_string();
         let what =

@@ -1086,7 +1086,7 @@ fn merged_cells_and_cells_without_a_header_make_a_row_wrong() {
 }
 
 #[test]
-fn the_orders_are_on_the_sheet_that_has_the_headers_or_the_name() {
+fn the_orders_are_on_the_one_sheet_that_has_headers_or_the_one_named() {
     let good =
         ["HB-30101", "A", "B", "1998-07-05", "150 lb", "2026-12-03", "17:15", "no"];
     let orders = |number: &str| {
@@ -1100,42 +1100,68 @@ fn the_orders_are_on_the_sheet_that_has_the_headers_or_the_name() {
     let notes = format!("<sheetData>{}</sheetData>", sheet_row(1, &["Notes"]));
     let sheets = [
         ("Notes", notes.as_str()),
-        ("hidden:Old", first.as_str()),
+        ("hidden:Lists", notes.as_str()),
         ("New", second.as_str()),
         ("Newer", third.as_str()),
     ];
     let number = |sheets: &[(&str, &str)], columns: &str| {
         rows("o.xlsx", &workbook(sheets, ""), columns)[0].number.clone().unwrap()
     };
+    let whats = |sheets: &[(&str, &str)], columns: &str| -> Vec<String> {
+        let faults = read("o.xlsx", &workbook(sheets, ""), columns).unwrap_err();
+        faults.into_iter().map(|fault| fault.what).collect()
+    };
     assert_eq!(number(&sheets[..3], COLUMNS), "HB-30102", "the one with the headers");
     assert_eq!(number(&sheets, &format!("{COLUMNS}sheet = \"Newer\"")), "HB-30103");
-    let faults = read("o.xlsx", &workbook(&sheets, ""), COLUMNS).unwrap_err();
-    assert_eq!(faults[0].what, "several sheets hold orders: New, Newer");
-    // Nor is one lost that has a title above its headers.
+    assert_eq!(whats(&sheets, COLUMNS), ["several sheets hold orders: New, Newer"]);
+    // Nor is one lost that is hidden, has a title above its headers, or lacks one.
     let titled = format!(
         "<sheetData>{}{}{}</sheetData>",
         sheet_row(1, &["Tuesday"]),
         sheet_row(2, &SHEET_HEADER),
         sheet_row(3, &good).replace("30101", "30104")
     );
-    let two = [("Monday", first.as_str()), ("Tuesday", titled.as_str())];
-    let faults = read("o.xlsx", &workbook(&two, ""), COLUMNS).unwrap_err();
-    assert!(
-        faults[0].what.starts_with("the sheets Monday and Tuesday hold orders"),
-        "{faults:?}"
+    let misspelt = second.replace("Fluid limit", "Fluid limits");
+    let capitals = second.replace("No.", "NO.").replace("Family", "FAMILY");
+    let two_headers =
+        format!("<sheetData>{}</sheetData>", sheet_row(2, &["x", "Born", "Given"]));
+    let one_header = two_headers.replace("Given", "Forename");
+    let wide = format!(
+        "<sheetData><row r=\"1\"><c r=\"IV1\"><v>1</v></c></row>{}</sheetData>",
+        sheet_row(2, &good)
     );
-    assert_eq!(number(&two, &format!("{COLUMNS}sheet = \"Monday\"")), "HB-30101");
-    let columns = format!("{COLUMNS}sheet = \"Nwer\"");
-    let faults = read("o.xlsx", &workbook(&sheets, ""), &columns).unwrap_err();
-    assert_eq!(faults[0].what, "the workbook has no sheet `Nwer`");
-    let many = vec![sheets[0]; 101];
-    let faults = read("o.xlsx", &workbook(&many, ""), COLUMNS).unwrap_err();
-    assert_eq!(faults[0].what, "the workbook has 101 sheets, more than 100");
-    let faults = read("o.xlsx", &workbook(&sheets[..2], ""), COLUMNS).unwrap_err();
-    assert!(
-        faults.iter().any(|f| f.what == "the row holds no headers of orders"),
-        "{faults:?}"
+    for (name, other, what) in [
+        ("hidden:Tuesday", &second, "has headers of orders, and is hidden"),
+        ("hidden:Tuesday", &two_headers, "has headers of orders, and is hidden"),
+        ("Tuesday", &titled, "has headers of orders below other rows"),
+        ("Tuesday", &misspelt, "has headers of orders, and not all of them"),
+        ("Tuesday", &capitals, "has headers of orders, and not all of them"),
+        ("Tuesday", &two_headers, "has headers of orders, and not all of them"),
+        ("Tuesday", &wide, "cannot be looked through for headers"),
+    ] {
+        let two = [("Monday", first.as_str()), (name, other.as_str())];
+        let what = format!("beside Monday the sheet Tuesday {what}");
+        assert_eq!(whats(&two, COLUMNS), [what]);
+        assert_eq!(number(&two, &format!("{COLUMNS}sheet = \"Monday\"")), "HB-30101");
+    }
+    let two = [("Monday", first.as_str()), ("Lists", one_header.as_str())];
+    assert_eq!(number(&two, COLUMNS), "HB-30101");
+    assert_eq!(
+        whats(&[("Notes", &notes), ("hidden:A", &first), ("hidden:B", &titled)], COLUMNS),
+        [
+            "beside Notes the sheet A has headers of orders, and is hidden",
+            "beside Notes the sheet B has headers of orders, and is hidden"
+        ]
     );
+    assert_eq!(
+        whats(&sheets, &format!("{COLUMNS}sheet = \"Nwer\"")),
+        ["the workbook has no sheet `Nwer`"]
+    );
+    assert_eq!(
+        whats(&vec![sheets[0]; 101], COLUMNS),
+        ["the workbook has 101 sheets, more than 100"]
+    );
+    assert_eq!(whats(&sheets[..2], COLUMNS)[0], "the row holds no headers of orders");
 }
 
 /// A part of 300 MB packs into a third of a megabyte.

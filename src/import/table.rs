@@ -4,6 +4,7 @@
 //! read, passed over because the laboratory says so, or a fault: nothing that
 //! an export says of a patient is lost without a word.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use super::columns::{Column, Columns, Kind, clean};
@@ -34,14 +35,11 @@ struct Reading {
     name: Arc<str>,
 }
 
-/// How many of `header`'s names the laboratory's columns know.
+/// How many of `header`'s names the laboratory's columns know, in any capitals.
 pub(super) fn known_headers(header: &[String], columns: &Columns) -> usize {
-    let wanted = wanted(columns);
-    header
-        .iter()
-        .map(|name| clean(name))
-        .filter(|name| wanted.iter().any(|column| column.header == *name))
-        .count()
+    let wanted: BTreeSet<String> =
+        wanted(columns).iter().map(|column| column.header.to_lowercase()).collect();
+    header.iter().filter(|name| wanted.contains(&clean(name).to_lowercase())).count()
 }
 
 /// Whether every column that must be there is.
@@ -383,7 +381,7 @@ fn missing_of_doses(
     columns: &Columns,
     wrong: &mut impl FnMut(String, String),
 ) {
-    let doses: std::collections::BTreeSet<usize> =
+    let doses: BTreeSet<usize> =
         read.iter().filter_map(|(_, column)| column.dose).collect();
     for column in Columns::by_name() {
         let Some(dose) = column.dose.filter(|dose| doses.contains(dose)) else {

@@ -12,14 +12,14 @@ use std::collections::BTreeSet;
 use std::io::{BufReader, Cursor, Read, Write};
 use std::rc::Rc;
 
-use calamine::{DataRef, Reader, SheetVisible, Xlsx, XlsxError};
+use calamine::{DataRef, Reader, SheetType, SheetVisible, Xlsx, XlsxError};
 
 use hidden::{Hidden, Watched};
 use places::wrong_place;
 
 use super::columns::{Columns, clean};
 use super::format::{self, Shown};
-use super::table::{Mapper, has_headers};
+use super::table::{Mapper, has_headers, known_headers};
 use super::value::Value;
 use super::{MAX_UNPACKED, MOST_COLUMNS, MOST_ROWS, Row, fault_at};
 use crate::fault::{Fault, suggest, visible};
@@ -65,7 +65,7 @@ fn read_measured(
     let place = Rc::new(Cell::new(0));
     let mut workbook: Workbook =
         Xlsx::new(Watched::new(bytes, place.clone())).map_err(unreadable)?;
-    let sheet = find_sheet(file, &mut workbook, columns).map_err(|fault| vec![fault])?;
+    let sheet = find_sheet(file, &mut workbook, columns)?;
     drop(workbook.worksheet_cells_reader(&sheet).map_err(unreadable)?);
     let Some(hidden) = Hidden::of_part(bytes, place.get()) else {
         return Err(vec![fault_at(
@@ -257,17 +257,25 @@ fn unreadable(place: &str, error: &XlsxError) -> Fault {
 }
 
 /// The sheet that the laboratory names, or the only one in sight whose first row
-/// has all the headers. Of several nobody can tell whether all are meant.
+/// has all the headers. Of several nobody can tell whether all are meant, and the same
+/// is so of one that is hidden, or that lacks a header.
 fn find_sheet(
     file: &str,
     workbook: &mut Workbook,
     columns: &Columns,
-) -> Result<String, Fault> {
-    let in_sight: Vec<String> = workbook
+) -> Result<String, Vec<Fault>> {
+    let wrong = |what: String, help: String| Err(vec![fault_at(file, what, help)]);
+    let sheets: Vec<(String, SheetVisible)> = workbook
         .sheets_metadata()
         .iter()
-        .filter(|sheet| sheet.visible == SheetVisible::Visible)
-        .map(|sheet| sheet.name.clone())
+        .filter(|sheet| sheet.typ == SheetType::WorkSheet)
+        .map(|sheet| (sheet.name.clone(), sheet.visible))
+        .collect();
+    let is_in_sight = |visible: SheetVisible| visible == SheetVisible::Visible;
+    let in_sight: Vec<&str> = sheets
+        .iter()
+        .filter(|(_, visible)| is_in_sight(*visible))
+        .map(|(name, _)| name.as_str())
         .collect();
     if let Some(wanted) = &columns.sheet {
         if workbook.sheet_names().contains(wanted) {
@@ -275,88 +283,115 @@ fn find_sheet(
         }
         // Spreadsheet programs give a sheet a name of at most 31 characters.
         let known: Vec<&str> =
-            in_sight.iter().map(String::as_str).filter(|name| name.len() < 200).collect();
-        return Err(fault_at(
-            file,
+            in_sight.iter().copied().filter(|name| name.len() < 200).collect();
+        return wrong(
             format!("the workbook has no sheet `{wanted}`"),
             suggest(wanted, &known),
-        ));
+        );
     }
-    if let [only] = in_sight.as_slice() {
-        return Ok(only.clone());
-    }
-    if in_sight.len() > MOST_SHEETS {
-        return Err(fault_at(
-            file,
-            format!(
-                "the workbook has {} sheets, more than {MOST_SHEETS}",
-                in_sight.len()
-            ),
-            "name the one with the orders in [columns] of lab.toml: sheet = \"Orders\"",
-        ));
+    if sheets.len() > MOST_SHEETS {
+        return wrong(
+            format!("the workbook has {} sheets, more than {MOST_SHEETS}", sheets.len()),
+            "name the one with the orders in [columns] of lab.toml: sheet = \"Orders\""
+                .into(),
+        );
     }
     let mut found: Vec<&str> = Vec::new();
-    let mut below: Vec<&str> = Vec::new();
-    for name in &in_sight {
-        match rows_above_headers(workbook, name, columns) {
-            Ok(Some(0)) => found.push(name),
-            Ok(Some(_)) => below.push(name),
-            Ok(None) | Err(_) => {}
+    let mut others: Vec<(&str, &str)> = Vec::new();
+    for (name, visible) in &sheets {
+        let headers = headers_of(workbook, name, columns);
+        let why = match headers {
+            Ok(Headers::Whole { above: 0 }) if is_in_sight(*visible) => {
+                found.push(name);
+                continue;
+            }
+            Ok(Headers::None) => continue,
+            Ok(Headers::Whole { .. } | Headers::Part) if !is_in_sight(*visible) => {
+                "has headers of orders, and is hidden"
+            }
+            Ok(Headers::Whole { .. }) => "has headers of orders below other rows",
+            Ok(Headers::Part) => "has headers of orders, and not all of them",
+            Ok(Headers::Unknown) | Err(_) => "cannot be looked through for headers",
+        };
+        others.push((name, why));
+    }
+    let chosen = match (&in_sight[..], &found[..]) {
+        ([only], _) | (_, [only]) => *only,
+        (_, []) => {
+            return wrong(
+                format!(
+                    "none of the sheets {} has the headers",
+                    visible(&in_sight.join(", "))
+                ),
+                "put the headers in the first row, or name the sheet in [columns] of \
+                 lab.toml: sheet = \"Orders\""
+                    .into(),
+            );
         }
-    }
-    if let ([only], Some(other)) = (&found[..], below.first()) {
-        return Err(fault_at(
-            file,
-            format!(
-                "the sheets {} and {} hold orders, and the headers of the second are not in \
-                 its first row",
-                visible(only),
-                visible(other)
-            ),
-            "name the one that is meant in [columns] of lab.toml: sheet = \"Orders\"; or \
-             save each as a workbook of its own, without a title above the headers",
-        ));
-    }
-    if let [only] = found[..] {
-        return Ok(only.to_owned());
-    }
-    if found.len() > 1 {
-        return Err(fault_at(
-            file,
-            format!("several sheets hold orders: {}", visible(&found.join(", "))),
-            "name the one that is meant in [columns] of lab.toml: sheet = \"Orders\"; or \
-             save each as a workbook of its own",
-        ));
-    }
-    Err(fault_at(
-        file,
-        format!("none of the sheets {} has the headers", visible(&in_sight.join(", "))),
-        "put the headers in the first row, or name the sheet in [columns] of \
-         lab.toml: sheet = \"Orders\"",
-    ))
+        (_, several) => {
+            return wrong(
+                format!("several sheets hold orders: {}", visible(&several.join(", "))),
+                ONE_SHEET.into(),
+            );
+        }
+    };
+    let faults: Vec<Fault> = others
+        .iter()
+        .filter(|(name, _)| *name != chosen)
+        .map(|(name, why)| {
+            let (name, chosen) = (visible(name), visible(chosen));
+            fault_at(file, format!("beside {chosen} the sheet {name} {why}"), ONE_SHEET)
+        })
+        .collect();
+    if faults.is_empty() { Ok(chosen.to_owned()) } else { Err(faults) }
 }
+
+const ONE_SHEET: &str = "name the one that is meant in [columns] of lab.toml: sheet = \
+                         \"Orders\"; or save each with orders as a workbook of its own, in \
+                         sight, with all headers in its first row";
 
 /// The most rows with a title and the like that are looked through for headers.
 const MOST_ABOVE: usize = 10;
 
-/// How many rows with anything in them stand above the headers of a sheet, if it has
-/// such.
-fn rows_above_headers(
+/// What a sheet has of the headers of orders in one of its first rows.
+#[derive(Clone, Copy)]
+enum Headers {
+    None,
+    /// Two or more: an order has a number and a name at least.
+    Part,
+    /// All that must be there, below so many rows with anything in them.
+    Whole {
+        above: usize,
+    },
+    /// The rows cannot be followed so far.
+    Unknown,
+}
+
+fn headers_of(
     workbook: &mut Workbook,
     sheet: &str,
     columns: &Columns,
-) -> Result<Option<usize>, XlsxError> {
-    let (mut above, mut found) = (0, false);
-    walk(workbook, sheet, &BTreeSet::new(), |_, cells| {
+) -> Result<Headers, XlsxError> {
+    let (mut above, mut found) = (0, Headers::None);
+    let walked = walk(workbook, sheet, &BTreeSet::new(), |_, cells| {
         let header: Vec<String> = cells.iter().map(Value::shown).collect();
-        found = has_headers(&header, columns);
-        if found || above == MOST_ABOVE {
+        if has_headers(&header, columns) {
+            found = Headers::Whole { above };
+        } else if known_headers(&header, columns) >= 2 {
+            found = Headers::Part;
+        }
+        if matches!(found, Headers::Whole { .. }) || above == MOST_ABOVE {
             return Ok::<_, ()>(Next::Stop);
         }
         above += 1;
         Ok(Next::GoOn)
     })?;
-    Ok(found.then_some(above))
+    match (found, walked) {
+        (Headers::None, Walked::TooWide(_) | Walked::OutOfOrder(_)) => {
+            Ok(Headers::Unknown)
+        }
+        _ => Ok(found),
+    }
 }
 
 fn read_sheet(
