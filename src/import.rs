@@ -20,8 +20,9 @@ use std::collections::HashMap;
 use std::path::Path;
 use std::sync::Arc;
 
-use crate::fault::{Fault, Origin, Source};
+use crate::fault::{self, Fault, Origin, Source};
 use columns::Columns;
+use value::DayAndMonth;
 
 /// The largest export that is read, in bytes.
 pub const MAX_BYTES: usize = 64 * 1024 * 1024;
@@ -45,9 +46,23 @@ pub struct Row {
     pub number: Option<String>,
     /// What is wrong with the row itself; the order may be wrong besides.
     pub faults: Vec<Fault>,
+    unsure_dates: Vec<UnsureDate>,
+}
+
+/// A date that is another with day and month the other way round.
+#[derive(Debug, Clone)]
+struct UnsureDate {
+    field: String,
+    text: String,
+    order: DayAndMonth,
 }
 
 impl Row {
+    /// An order file, of which nothing is said yet.
+    pub fn new(source: Arc<Source>, number: Option<String>) -> Self {
+        Self { source, number, faults: Vec::new(), unsure_dates: Vec::new() }
+    }
+
     /// Goes on with the row's text if nothing is wrong with the row.
     ///
     /// # Errors
@@ -77,7 +92,7 @@ impl Row {
         let fault = fault_at(place, what, help);
         let source = fault.place.as_ref().map(|place| place.source.clone());
         let source = source.unwrap_or_else(|| Source::new(place, ""));
-        Self { source, number: None, faults: vec![fault] }
+        Self { faults: vec![fault], ..Self::new(source, None) }
     }
 
     fn complain(&mut self, what: String, help: &str) {
@@ -145,7 +160,33 @@ pub fn read(
         }
     };
     refuse_twins(&mut rows);
+    refuse_other_order(&mut rows);
     Ok(rows)
+}
+
+/// Makes every date wrong that would be another with day and month the other way round,
+/// if a date of the file is one only that way: what wrote this one wrote the others.
+fn refuse_other_order(rows: &mut [Row]) {
+    let found = rows.iter().find_map(|row| {
+        let is_other = |date: &&UnsureDate| date.order == DayAndMonth::OtherWay;
+        let date = row.unsure_dates.iter().find(is_other)?;
+        Some((date.text.clone(), row.source.name.clone()))
+    });
+    let Some((other, place)) = found else { return };
+    for row in rows {
+        let either =
+            row.unsure_dates.iter().filter(|d| d.order == DayAndMonth::EitherWay);
+        row.faults.extend(either.map(|date| {
+            let what = format!(
+                "`{}` may have day and month the other way round, as `{}` in {place} has",
+                fault::visible(&date.text),
+                fault::visible(&other)
+            );
+            let help = "find out which is right, and mend date_format in [columns] of \
+                        lab.toml or the export; a text such as 1984-03-09 has one reading";
+            Fault::new(what, help).at(&row.source, 0..0, date.field.clone())
+        }));
+    }
 }
 
 /// Makes rows with the same order number wrong, all of them: nobody can tell

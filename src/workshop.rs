@@ -270,7 +270,7 @@ impl Workshop {
                 input::read_text(&path)
                     .map(|source| {
                         let number = order::number_in(&source.text);
-                        vec![Row { source, number, faults: Vec::new() }]
+                        vec![Row::new(source, number)]
                     })
                     .map_err(|fault| vec![fault])
             };

@@ -465,6 +465,33 @@ fn a_header_with_another_unit_than_the_laboratorys_is_refused() {
 }
 
 #[test]
+fn a_header_with_another_order_of_a_date_than_the_laboratorys_is_refused() {
+    let read_with = |header: &str, format: &str| {
+        let columns = COLUMNS.replace("\"Born\"", &format!("\"{header}\""));
+        let columns = format!("{columns}date_format = \"{format}\"\n");
+        let whats = |faults: Vec<Fault>| -> String {
+            faults.into_iter().map(|fault| fault.what).collect()
+        };
+        let table = HEADER.replace("Born", header);
+        read("o.csv", table.as_bytes(), &columns).map(|_| ()).map_err(whats)
+    };
+    for (header, said, format) in [
+        ("Born (dd/mm/yyyy)", "day first", "month first"),
+        ("Born MM-DD-YY", "month first", "day first"),
+        ("d.m.yyyy", "day first", "year first"),
+    ] {
+        let what = format!(
+            "the column `{header}` says {said}, and date_format in lab.toml says {format}"
+        );
+        assert_eq!(read_with(header, format), Err(what));
+        assert_eq!(read_with(header, said), Ok(()), "{header}");
+    }
+    for header in ["Born (yyyy-mm-dd)", "Born d/m", "Mmm d yyyy"] {
+        assert_eq!(read_with(header, "month first"), Ok(()), "{header}");
+    }
+}
+
+#[test]
 fn the_mistake_of_a_formula_is_no_name() {
     let cells = "HB-30101,#N/A,B,1991-02-09,61 kg,2026-12-03,20:00,no";
     assert!(one(cells, "").unwrap_err().contains("`#N/A` is the mistake of a formula"));
@@ -603,6 +630,59 @@ fn what_is_wrong_with_a_date_is_what_is_said_of_it() {
         let found = one(&row, &columns).unwrap_err();
         assert!(found.contains(what), "{cell} {format}: {found}");
     }
+}
+
+#[test]
+fn a_date_of_another_order_makes_the_others_doubtful() {
+    let whats = |dates: &[&str], format: &str| -> Vec<String> {
+        let row =
+            |(n, born)| format!("HB-3010{n},A,B,{born},61 kg,2026-12-03,20:00,no\n");
+        let table: String = (1..).zip(dates).map(row).collect();
+        let columns = format!("{COLUMNS}date_format = \"{format}\"");
+        let rows = rows("o.csv", format!("{HEADER}{table}").as_bytes(), &columns);
+        let what = |row: &Row| row.faults.iter().map(|f| f.what.as_str()).collect();
+        rows.iter().map(what).collect()
+    };
+    let doubtful = |date: &str, other: &str, row: u32| {
+        format!(
+            "`{date}` may have day and month the other way round, as `{other}` in o.csv, \
+             row {row} has"
+        )
+    };
+    assert_eq!(
+        whats(
+            &["03/04/1979", "17/04/1979", "4/4/1979", "1979-03-04", "3/17/1979"],
+            "month first"
+        ),
+        [
+            doubtful("03/04/1979", "17/04/1979", 3),
+            "`17/04/1979` is no date with the month first".into(),
+            String::new(),
+            String::new(),
+            String::new(),
+        ]
+    );
+    for (format, other, either) in [
+        ("day first", "4.17.1979", "3.4.1979"),
+        ("year first", "1979/17/04", "1979/03/04"),
+        ("month first", "17/04/79", "03/04/1979"),
+    ] {
+        assert_eq!(whats(&[other, either], format)[1], doubtful(either, other, 2));
+    }
+    assert_eq!(whats(&["02/30/1979", "03/04/1979"], "month first")[1], "");
+    // Another column, too, and cells that a spreadsheet program made dates of.
+    let cells =
+        ["HB-30101", "A", "B", "17/04/1979", "150 lb", "12/3/2026", "17:15", "no"];
+    let columns = format!("{COLUMNS}date_format = \"month first\"");
+    let sheet = rows("o.xlsx", &book(&cells, ""), &columns);
+    let said = plain(&sheet[0].faults);
+    assert!(said.contains("`12/3/2026` may have day and month"), "{said}");
+    assert!(said.contains("o.xlsx, row 3, column \"Start\""), "{said}");
+    let cells =
+        ["HB-30101", "A", "B", "<s=\"1\"><v>35981</v>", "150 lb", "17/04/2026", "", "no"];
+    let sheet = rows("o.xlsx", &book(&cells, ""), &columns);
+    let said = plain(&sheet[0].faults);
+    assert!(said.contains("`1998-07-05` may have day and month"), "{said}");
 }
 
 #[test]

@@ -119,6 +119,11 @@ impl DateFormat {
         ("month first", Self::MonthFirst),
         ("year first", Self::YearFirst),
     ];
+
+    pub(super) fn words(self) -> &'static str {
+        let known = Self::CHOICES.iter().find(|(_, format)| *format == self);
+        known.map_or("", |(words, _)| words)
+    }
 }
 
 /// One column that is read: the field it fills and the header it has.

@@ -11,7 +11,8 @@ use toml_edit::{
     Array, ArrayOfTables, Date, Datetime, DocumentMut, Item, Table, Time, Value,
 };
 
-use super::{LONGEST_CELL, Row};
+use super::value::DayAndMonth;
+use super::{LONGEST_CELL, Row, UnsureDate};
 use crate::fault::{Cell, Fault, Origin, Source};
 
 /// The most characters of a cell that are kept for messages.
@@ -43,6 +44,7 @@ pub(super) struct Draft {
     cells: Vec<Cell>,
     /// Faults by the field they are in.
     wrong: Vec<(String, Complaint)>,
+    unsure_dates: Vec<UnsureDate>,
 }
 
 impl Draft {
@@ -55,6 +57,7 @@ impl Draft {
             number: None,
             cells: Vec::new(),
             wrong: Vec::new(),
+            unsure_dates: Vec::new(),
         }
     }
 
@@ -79,6 +82,13 @@ impl Draft {
         help: impl Into<String>,
     ) {
         self.wrong.push((field.to_owned(), (what.into(), help.into())));
+    }
+
+    /// Says how sure the day and month of the date in `field` are.
+    pub fn date(&mut self, field: &str, text: String, order: DayAndMonth) {
+        if order != DayAndMonth::Sure {
+            self.unsure_dates.push(UnsureDate { field: field.to_owned(), text, order });
+        }
     }
 
     /// Sets a value; `table` is empty for the top of the order.
@@ -158,7 +168,7 @@ impl Draft {
             .into_iter()
             .map(|(field, (what, help))| Fault::new(what, help).at(&source, 0..0, field))
             .collect();
-        Row { source, number: self.number, faults }
+        Row { faults, unsure_dates: self.unsure_dates, ..Row::new(source, self.number) }
     }
 }
 

@@ -7,7 +7,7 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use super::columns::{Column, Columns, Kind, clean};
+use super::columns::{Column, Columns, DateFormat, Kind, clean};
 use super::draft::{Draft, Entry};
 use super::value::{self, Value};
 use super::{LONGEST_CELL, MOST_COLUMNS, Row};
@@ -119,6 +119,22 @@ impl<'a> Mapper<'a> {
                         visible(&column.header)
                     ),
                     "find out which it is, and mend the header or weight_unit".into(),
+                );
+            }
+        }
+        for column in wanted.iter().filter(|column| column.field.kind == Kind::Date) {
+            let is_there = names.contains(&column.header);
+            if let Some((said, format)) =
+                other_format(&column.header, columns).filter(|_| is_there)
+            {
+                wrong(
+                    format!(
+                        "the column `{}` says {}, and date_format in lab.toml says {}",
+                        visible(&column.header),
+                        said.words(),
+                        format.words()
+                    ),
+                    "find out which it is, and mend the header or date_format".into(),
                 );
             }
         }
@@ -332,9 +348,17 @@ impl<'a> Mapper<'a> {
             }
             return;
         }
+        self.date(draft, &read.field, field.kind, cell);
         match value::read(cell, field.kind, self.columns) {
             Ok(entry) => draft.set(field.table, field.name, entry),
             Err((what, help)) => draft.wrong(&read.field, what, help),
+        }
+    }
+
+    fn date(&self, draft: &mut Draft, field: &str, kind: Kind, cell: &Value) {
+        if kind == Kind::Date {
+            let order = value::day_and_month(cell, self.columns.date_format);
+            draft.date(field, cell.shown(), order);
         }
     }
 
@@ -366,6 +390,7 @@ impl<'a> Mapper<'a> {
                 }
                 continue;
             }
+            self.date(draft, &field, read.column.field.kind, cell);
             match value::read(cell, read.column.field.kind, self.columns) {
                 Ok(entry) => entries.push((read.column.field.name, entry)),
                 Err((what, help)) => draft.wrong(&field, what, help),
@@ -408,6 +433,28 @@ fn other_unit(header: &str, columns: &Columns) -> Option<(&'static str, &'static
         WeightUnit::Kilogram => "kg",
     };
     (said != unit).then_some((said, unit))
+}
+
+/// The order of day and month that a header of dates shows, as `dd/mm/yyyy` does, and the
+/// one that the laboratory's file names, where they are two.
+fn other_format(header: &str, columns: &Columns) -> Option<(DateFormat, DateFormat)> {
+    let words = header.to_lowercase();
+    let words: Vec<&str> = words
+        .split(|c: char| !c.is_alphabetic())
+        .map(|word| match word {
+            "d" | "dd" => "d",
+            "m" | "mm" => "m",
+            "yy" | "yyyy" => "y",
+            _ => "",
+        })
+        .collect();
+    let said = words.windows(3).find_map(|three| match three {
+        ["d", "m", "y"] => Some(DateFormat::DayFirst),
+        ["m", "d", "y"] => Some(DateFormat::MonthFirst),
+        _ => None,
+    })?;
+    let format = columns.date_format?;
+    (said != format).then_some((said, format))
 }
 
 /// Says why a column that is needed is not read.

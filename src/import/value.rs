@@ -216,20 +216,69 @@ fn serial_date(moment: ExcelDateTime, shown: &str) -> Result<NaiveDate, Complain
     }
 }
 
+/// Whether a date's day and month are where the laboratory says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum DayAndMonth {
+    Sure,
+    /// It would be another day with both the other way round.
+    EitherWay,
+    /// It is a day only with both the other way round.
+    OtherWay,
+}
+
+pub(super) fn day_and_month(value: &Value, format: Option<DateFormat>) -> DayAndMonth {
+    let figures = match value {
+        Value::Text(text) => {
+            let day = midnight_cut(text.trim());
+            let parts = figures_of(day).filter(|_| iso_date(day).is_none());
+            parts.zip(format).map(|(parts, format)| {
+                let (_, month, day) = in_order(parts, format);
+                (month.parse().unwrap_or(0), day.parse().unwrap_or(0))
+            })
+        }
+        // A spreadsheet program may have made it from a text, in an order of its own.
+        Value::Moment(moment, _) => {
+            let (_, month, day, ..) = moment.to_ymd_hms_milli();
+            Some((month, day))
+        }
+        _ => None,
+    };
+    match figures {
+        Some((13..=31, 1..=12)) => DayAndMonth::OtherWay,
+        Some((month @ 1..=12, day @ 1..=12)) if month != day => DayAndMonth::EitherWay,
+        _ => DayAndMonth::Sure,
+    }
+}
+
+/// The three figures of a date that has no words.
+fn figures_of(day: &str) -> Option<[&str; 3]> {
+    let parts: [&str; 3] =
+        day.split(['/', '.', '-']).collect::<Vec<_>>().try_into().ok()?;
+    let mut marks = day.chars().filter(|c| "/.-".contains(*c));
+    let figures = |s: &&str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
+    (parts.iter().all(figures) && marks.next() == marks.next()).then_some(parts)
+}
+
+/// Year, month and day of three figures.
+fn in_order([first, second, third]: [&str; 3], format: DateFormat) -> (&str, &str, &str) {
+    match format {
+        DateFormat::DayFirst => (third, second, first),
+        DateFormat::MonthFirst => (third, first, second),
+        DateFormat::YearFirst => (first, second, third),
+    }
+}
+
 fn text_date(text: &str, format: Option<DateFormat>) -> Result<NaiveDate, Complaint> {
     let day = midnight_cut(text);
     if let Some(date) = iso_date(day) {
         return Ok(date);
     }
     let shown = visible(text);
-    let parts: Vec<&str> = day.split(['/', '.', '-']).collect();
-    let marks: Vec<char> = day.chars().filter(|c| "/.-".contains(*c)).collect();
-    let figures = |s: &&str| !s.is_empty() && s.bytes().all(|b| b.is_ascii_digit());
-    if parts.len() != 3 || !parts.iter().all(figures) || marks[0] != marks[1] {
+    let Some(parts) = figures_of(day) else {
         return Err((format!("`{shown}` is not a date"), DATE_HELP.into()));
-    }
+    };
     // With four figures and a hyphen in front, a date has one reading.
-    let is_iso = parts[0].len() == 4 && marks[0] == '-';
+    let is_iso = parts[0].len() == 4 && day.contains('-');
     if is_iso && format != Some(DateFormat::YearFirst) {
         return Err((no_iso_date(&shown, parts[1], parts[2]), DATE_HELP.into()));
     }
@@ -242,11 +291,7 @@ fn text_date(text: &str, format: Option<DateFormat>) -> Result<NaiveDate, Compla
             ),
         ));
     };
-    let (year, month, day) = match format {
-        DateFormat::DayFirst => (parts[2], parts[1], parts[0]),
-        DateFormat::MonthFirst => (parts[2], parts[0], parts[1]),
-        DateFormat::YearFirst => (parts[0], parts[1], parts[2]),
-    };
+    let (year, month, day) = in_order(parts, format);
     if year.len() != 4 && parts[0].len() == 4 {
         return Err((
             format!("`{shown}` begins with its year, and date_format has another order"),
@@ -260,9 +305,7 @@ fn text_date(text: &str, format: Option<DateFormat>) -> Result<NaiveDate, Compla
         ));
     }
     calendar_date(year, month, day).ok_or_else(|| {
-        let words = DateFormat::CHOICES.iter().find(|(_, known)| *known == format);
-        let words = words.map_or("", |(words, _)| words);
-        (format!("`{shown}` is no date with the {words}"), DATE_HELP.into())
+        (format!("`{shown}` is no date with the {}", format.words()), DATE_HELP.into())
     })
 }
 

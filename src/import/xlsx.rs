@@ -265,16 +265,15 @@ fn find_sheet(
     columns: &Columns,
 ) -> Result<String, Vec<Fault>> {
     let wrong = |what: String, help: String| Err(vec![fault_at(file, what, help)]);
-    let sheets: Vec<(String, SheetVisible)> = workbook
+    let sheets: Vec<(String, bool)> = workbook
         .sheets_metadata()
         .iter()
         .filter(|sheet| sheet.typ == SheetType::WorkSheet)
-        .map(|sheet| (sheet.name.clone(), sheet.visible))
+        .map(|sheet| (sheet.name.clone(), sheet.visible != SheetVisible::Visible))
         .collect();
-    let is_in_sight = |visible: SheetVisible| visible == SheetVisible::Visible;
     let in_sight: Vec<&str> = sheets
         .iter()
-        .filter(|(_, visible)| is_in_sight(*visible))
+        .filter(|(_, is_hidden)| !is_hidden)
         .map(|(name, _)| name.as_str())
         .collect();
     if let Some(wanted) = &columns.sheet {
@@ -298,15 +297,14 @@ fn find_sheet(
     }
     let mut found: Vec<&str> = Vec::new();
     let mut others: Vec<(&str, &str)> = Vec::new();
-    for (name, visible) in &sheets {
-        let headers = headers_of(workbook, name, columns);
-        let why = match headers {
-            Ok(Headers::Whole { above: 0 }) if is_in_sight(*visible) => {
+    for (name, is_hidden) in &sheets {
+        let why = match headers_of(workbook, name, columns) {
+            Ok(Headers::Whole { above: 0 }) if !is_hidden => {
                 found.push(name);
                 continue;
             }
             Ok(Headers::None) => continue,
-            Ok(Headers::Whole { .. } | Headers::Part) if !is_in_sight(*visible) => {
+            Ok(Headers::Whole { .. } | Headers::Part) if *is_hidden => {
                 "has headers of orders, and is hidden"
             }
             Ok(Headers::Whole { .. }) => "has headers of orders below other rows",
