@@ -445,6 +445,37 @@ fn a_time_without_its_half_beside_others_that_have_one_is_refused() {
     );
     assert_eq!(whats("12:30,18:00,22:30,06:30"), [""; 0]);
     assert_eq!(whats("12:30 pm,18:00,22:30,6:30 am"), [""; 0], "these can be no other");
+
+    // The doses among themselves, each by the number that it has in the order.
+    let dose = |n| format!(",dose{n}_medicine,dose{n}_form,dose{n}_times");
+    let header = header.replace('\n', &format!("{}{}{}\n", dose(1), dose(2), dose(3)));
+    let table = format!(
+        "{header}HB-30101,A,B,1991-02-09,no,,,22:30,06:30,,,,estradiol,gel,7:30 am,\
+         progesterone,gel,09:00\n"
+    );
+    let said = plain(&rows("o.csv", table.as_bytes(), columns)[0].faults);
+    assert!(said.contains(&format!("`09:00` {no_half}")), "{said}");
+    assert!(said.contains("o.csv, row 2, column \"dose3_times\""), "{said}");
+
+    // A cell of a workbook says what its format shows.
+    let header: Vec<&str> = header.trim_end().split(',').take(9).collect();
+    let (twelve, plain_clock) = (shown("h:mm AM/PM", "0.25"), "<s=\"2\"><v>0.25</v>");
+    let whats = |lunch: &str, dinner: &str| -> Vec<String> {
+        let cells = ["HB-30101", "A", "B", "1991-02-09", "no", lunch, dinner, "", ""];
+        let sheet = format!(
+            "<sheetData>{}{}</sheetData>",
+            sheet_row(1, &header),
+            sheet_row(2, &cells)
+        );
+        let rows = rows("o.xlsx", &workbook(&[("Orders", &sheet)], ""), columns);
+        rows[0].faults.iter().map(|fault| fault.what.clone()).collect()
+    };
+    let wrong = [format!("`06:00` {no_half}")];
+    assert_eq!(whats(&twelve, "06:00"), wrong);
+    assert_eq!(whats(plain_clock, "5:15 pm"), wrong);
+    assert_eq!(whats(&twelve, plain_clock), wrong);
+    assert_eq!(whats(&twelve, "<s=\"2\"><v>0.75</v>"), [""; 0], "18:00");
+    assert_eq!(whats(plain_clock, "06:00"), [""; 0]);
 }
 
 #[test]
@@ -805,7 +836,7 @@ fn each_limit_is_a_fault_that_names_it() {
 // ------------------------------------------------------------------ workbooks
 
 /// Number formats that show something beside a value, or leave something out.
-const FORMATS: [&str; 11] = [
+const FORMATS: [&str; 12] = [
     "0 \"kg\"",
     "0.0\\ \\l\\b",
     "0%",
@@ -817,6 +848,7 @@ const FORMATS: [&str; 11] = [
     "d-mmm \"day\"",
     "mm:ss",
     "h:mm\" pm\"",
+    "h:mm AM/PM",
 ];
 
 /// A cell of a number in the format `format`, which is one of [`FORMATS`].

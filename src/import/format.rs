@@ -239,6 +239,11 @@ pub(super) fn hides_time(format: &str) -> Option<String> {
     strange.next().map(|word| format!("with `{}` in it", visible(word)))
 }
 
+/// Whether a time is seen with am or pm.
+pub(super) fn says_which_half(format: &str) -> bool {
+    of_moment(format).0.letters.iter().any(|(letter, _)| *letter == 'a')
+}
+
 /// The part of a format that is for moments, which are never negative, and whether
 /// others are for some of them.
 fn of_moment(format: &str) -> (Section, bool) {

@@ -4,12 +4,12 @@
 //! read, passed over because the laboratory says so, or a fault: nothing that
 //! an export says of a patient is lost without a word.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 use std::sync::Arc;
 
 use super::columns::{Column, Columns, DateFormat, Kind, clean};
 use super::draft::{Draft, Entry};
-use super::value::{self, Value};
+use super::value::{self, Half, Value};
 use super::{LONGEST_CELL, MOST_COLUMNS, Row};
 use crate::fault::{Fault, nearest, visible};
 use crate::units::WeightUnit;
@@ -236,6 +236,8 @@ impl<'a> Mapper<'a> {
         }
         let mut draft = Draft::new(format!("{}, row {number}", self.file));
         self.check_shape(&mut draft, cells);
+        // The number in the order of each dose that has anything.
+        let mut doses: HashMap<usize, usize> = HashMap::new();
         let mut reading = self.read.iter().peekable();
         while let Some((at, read)) = reading.next() {
             let Some(dose) = read.column.dose else {
@@ -251,40 +253,51 @@ impl<'a> Mapper<'a> {
             {
                 group.push((read, cells.get(*at).unwrap_or(&Value::Empty)));
             }
-            self.dose(&mut draft, &group);
+            if group.iter().any(|(_, cell)| !cell.is_empty()) {
+                doses.insert(dose, draft.next_dose());
+                self.dose(&mut draft, &group);
+            }
         }
-        self.check_halves(&mut draft, cells);
+        self.check_halves(&mut draft, cells, &doses);
         Some(draft.finish())
     }
 
     /// A time that may be of the morning or of the evening, beside others of the row
     /// that say which: among those of the day, and among those of the doses.
-    fn check_halves(&self, draft: &mut Draft, cells: &[Value]) {
+    fn check_halves(
+        &self,
+        draft: &mut Draft,
+        cells: &[Value],
+        doses: &HashMap<usize, usize>,
+    ) {
         for of_doses in [false, true] {
             let is_time = |read: &Reading| {
                 matches!(read.column.field.kind, Kind::Time | Kind::Times)
                     && read.column.dose.is_some() == of_doses
             };
-            let mut parts: Vec<(&Reading, &str)> = Vec::new();
+            let mut times: Vec<(&Reading, String, Half)> = Vec::new();
             for (at, read) in self.read.iter().filter(|(_, read)| is_time(read)) {
-                if let Some(Value::Text(text)) = cells.get(*at) {
-                    parts.extend(text.split([',', ';']).map(|part| (read, part.trim())));
-                }
+                let found = cells.get(*at).map(value::halves).unwrap_or_default();
+                times.extend(found.into_iter().map(|(time, half)| (read, time, half)));
             }
-            if !parts.iter().any(|(_, part)| value::says_which_half(part)) {
+            if !times.iter().any(|(_, _, half)| *half == Half::Said) {
                 continue;
             }
-            for (read, part) in parts {
-                if value::is_of_either_half(part) {
-                    let shown = visible(part);
-                    draft.wrong(
-                        &read.field,
-                        format!(
-                            "`{shown}` has no am or pm, and other times beside it have"
-                        ),
-                        "write am or pm with it, too",
-                    );
-                }
+            for (read, time, _) in times.iter().filter(|(.., half)| *half == Half::Either)
+            {
+                let number = read.column.dose.and_then(|dose| doses.get(&dose));
+                let field = match number {
+                    Some(number) => format!("dose[{number}].{}", read.field),
+                    None => read.field.to_string(),
+                };
+                draft.wrong(
+                    &field,
+                    format!(
+                        "`{}` has no am or pm, and other times beside it have",
+                        visible(time)
+                    ),
+                    "write am or pm with it, too",
+                );
             }
         }
     }
@@ -371,10 +384,6 @@ impl<'a> Mapper<'a> {
     }
 
     fn dose(&self, draft: &mut Draft, group: &[(&Reading, &Value)]) {
-        let here: Vec<_> = group.iter().filter(|(_, cell)| !cell.is_empty()).collect();
-        if here.is_empty() {
-            return;
-        }
         let number = draft.next_dose();
         let mut entries = Vec::new();
         for (read, cell) in group {

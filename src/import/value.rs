@@ -397,16 +397,38 @@ fn with_halves(text: &str) -> String {
 }
 
 /// Whether a time says itself if it is in the morning or the evening.
-pub(super) fn says_which_half(text: &str) -> bool {
-    let lower = with_halves(text);
-    (lower.ends_with("am") || lower.ends_with("pm")) && text_time(text).is_ok()
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Half {
+    Said,
+    /// It reads the same in the morning and in the evening.
+    Either,
+    /// By its hour it can be no other.
+    Clear,
 }
 
-/// Whether a time reads the same in the morning and in the evening.
-pub(super) fn is_of_either_half(text: &str) -> bool {
-    let hours = 1..=12;
-    !says_which_half(text)
-        && text_time(text).is_ok_and(|time| hours.contains(&time.hour()))
+/// Each time that a cell shows, with its half.
+pub(super) fn halves(value: &Value) -> Vec<(String, Half)> {
+    let half = |is_said: bool, time: Result<NaiveTime, Complaint>| match time {
+        Ok(_) if is_said => Half::Said,
+        Ok(time) if (1..=12).contains(&time.hour()) => Half::Either,
+        _ => Half::Clear,
+    };
+    match value {
+        Value::Text(text) => text
+            .split([',', ';'])
+            .map(|part| {
+                let lower = with_halves(part.trim());
+                let is_said = lower.ends_with("am") || lower.ends_with("pm");
+                (part.trim().to_owned(), half(is_said, text_time(part.trim())))
+            })
+            .collect(),
+        Value::Moment(moment, format) => {
+            let time = serial_time(*moment, format);
+            let half = half(format::says_which_half(format), time);
+            vec![(shown_moment(*moment), half)]
+        }
+        _ => Vec::new(),
+    }
 }
 
 /// `17:15`, `17:15:00`, `5:15 pm` or `5:15:00 PM`. A figure alone before the
