@@ -213,6 +213,11 @@ fn refuse_twins(rows: &mut [Row]) {
     }
 }
 
+/// A text as it can be pasted into a TOML file.
+fn quoted(text: &str) -> String {
+    toml_edit::Value::from(text).to_string()
+}
+
 /// A fault of a place in an export that is no field of an order.
 fn fault_at(place: &str, what: impl Into<String>, help: impl Into<String>) -> Fault {
     let origin = Origin { place: place.to_owned(), cells: Vec::new() };

@@ -240,7 +240,7 @@ fn the_encoding_of_a_table_is_said_and_never_guessed() {
         family(&polish, "").unwrap_err(),
         "\
 error: the file is not text in UTF-8: the byte 0xB3 stands after `HB-30102,Go`
---> o.csv, row 3
+--> o.csv, line 4
  = help: save it again as CSV in UTF-8; or find out in which encoding the other system \
 writes it and name that in [columns] of lab.toml, such as encoding = \"windows-1250\" in \
 Central or \"windows-1252\" in Western Europe
@@ -250,6 +250,9 @@ Central or \"windows-1252\" in Western Europe
     assert!(family(&polish, "utf-8").unwrap_err().contains("UTF-8, as lab.toml says"));
     let greek = family(&with_family(b"\xC1\xAA"), "windows-1253").unwrap_err();
     assert!(greek.contains("the byte 0xAA stands after `HB-30102,Α`"), "{greek}");
+    let mark = format!("{HEADER}HB-1,A 5\",\r\n\r\nHB-2,").into_bytes();
+    let lone = family(&[&mark, &b"\xB3"[..]].concat(), "").unwrap_err();
+    assert!(lone.contains("--> o.csv, line 4\n"), "a mark that opens nothing: {lone}");
 }
 
 /// "GÓŁKA" as Python 3.11 writes it in cp1250 is valid UTF-8 for another name.
@@ -260,7 +263,7 @@ fn a_table_that_makes_two_texts_is_refused() {
         family(&twofold, "windows-1250").unwrap_err(),
         "\
 error: the file can be read in two ways: `\u{4E3}` in UTF-8 is `ÓŁ` in windows-1250
---> o.csv, row 3
+--> o.csv, line 4
  = help: if it is UTF-8, take `encoding` out of [columns] of lab.toml; if it is \
 windows-1250, save it again as CSV in UTF-8
 "
@@ -389,6 +392,14 @@ fn quotes_that_could_swallow_an_order_are_refused() {
         "Remarks,{HEADER}\"1, Quay Street, Flat 2\nHarbor Bend, CO, USA\",HB-30101,A,B,{cells}\n"
     );
     assert_eq!(rows("o.csv", early.as_bytes(), COLUMNS).len(), 1);
+    // A header of two lines is in nobody's way, whatever separates it from the next.
+    for (mark, end) in [(",", "\n"), (";", "\r\n"), ("\t", "\r")] {
+        let header = HEADER.replace("No.", "\"Order\nno.\"");
+        let table = format!("\n{header}HB-30101,A,B,{cells}\n");
+        let table = table.replace(',', mark).replace('\n', end);
+        let columns = COLUMNS.replace("No.", "Order no.");
+        assert_eq!(rows("o.csv", table.as_bytes(), &columns).len(), 1, "{mark:?}");
+    }
     let fine = rows_of(["\"a, b,\nc, d, e\"", "", ""]);
     assert_eq!(rows("o.csv", fine.as_bytes(), COLUMNS).len(), 3);
 }
@@ -410,6 +421,19 @@ fn every_column_is_read_or_passed_over_on_purpose() {
         ("\n,,\n".into(), "the file is empty"),
     ] {
         refused(&headers(&table), COLUMNS, what);
+    }
+    for (header, written) in [
+        ("Seen by", "\"Seen by\""),
+        ("Seen by \"Bo\"", "'Seen by \"Bo\"'"),
+        ("Bo's \"or\" Al's", "\"\"\"Bo's \"or\" Al's\"\"\""),
+        ("Seen\n by", "\"Seen by\""),
+    ] {
+        let quoted = header.replace('"', "\"\"");
+        let table = HEADER.replace('\n', &format!(",\"{quoted}\"\n"));
+        let help = read("o.csv", table.as_bytes(), COLUMNS).unwrap_err()[0].help.clone();
+        assert!(help.ends_with(&format!("ignore = [{written}]")), "{help}");
+        let columns = COLUMNS.replace("\"Remarks\"", written);
+        assert_eq!(rows("o.csv", table.as_bytes(), &columns).len(), 0, "{header}");
     }
     let table = HEADER.replace('\n', ",Remarks,\n");
     assert_eq!(rows("o.csv", table.as_bytes(), COLUMNS).len(), 0, "one is ignored");

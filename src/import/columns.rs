@@ -283,7 +283,9 @@ fn header(fields: &Fields, key: &str, taken: &[Column]) -> Option<String> {
     None
 }
 
-/// A header as headers are compared: trimmed, in Unicode Normalization Form C.
+/// A header as headers are compared: trimmed, on one line with one space between words,
+/// in Unicode Normalization Form C.
 pub(super) fn clean(header: &str) -> String {
-    header.trim().nfc().collect()
+    let words: Vec<&str> = header.split_whitespace().collect();
+    words.join(" ").nfc().collect()
 }

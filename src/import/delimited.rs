@@ -105,16 +105,15 @@ fn cells(record: &ByteRecord) -> Vec<Value> {
         .collect()
 }
 
-/// Comma, semicolon or tab: the one that makes most headers of the first line
+/// Comma, semicolon or tab: the one that makes most headers of the first row
 /// that is not blank, or else the one it has most of.
 fn delimiter(text: &str, columns: &Columns) -> u8 {
-    let mut lines = text.split(['\r', '\n']);
-    let line = lines.find(|line| !line.trim().is_empty()).unwrap_or_default();
+    let rest = text.trim_start();
     let score = |delimiter: &u8| {
         let mut reader = csv::ReaderBuilder::new()
             .delimiter(*delimiter)
             .has_headers(false)
-            .from_reader(line.as_bytes());
+            .from_reader(rest.as_bytes());
         let mut record = ByteRecord::new();
         let _ = reader.read_byte_record(&mut record);
         let header: Vec<String> = cells(&record).iter().map(Value::shown).collect();
@@ -155,7 +154,8 @@ impl Lines {
             let mut lines = cell.split(['\r', '\n']);
             let first = lines.next().map_or(0, separators);
             let last = lines.next_back().map(separators);
-            if last != Some(column) || first + column != width {
+            // Of the first row nobody knows how wide the others are.
+            if width == 0 || last != Some(column) || first + column != width {
                 return Ok(());
             }
             Err(fault_at(

@@ -98,7 +98,7 @@ pub(super) fn named(name: &str) -> Result<&'static Encoding, (String, String)> {
 ///
 /// # Errors
 ///
-/// A fault that names the first byte or character at fault, and its row.
+/// A fault that names the first byte or character at fault, and its line.
 pub(super) fn decode(
     file: &str,
     bytes: &[u8],
@@ -179,7 +179,7 @@ fn wrong_byte(
         format!("after `{}`", visible(&shown))
     };
     fault_at(
-        &format!("{file}, row {}", row(&before)),
+        &format!("{file}, line {}", line_after(&before)),
         format!(
             "the file is not text in {}{who}: the byte 0x{byte:02X} stands {stands}",
             encoding.name()
@@ -200,7 +200,7 @@ fn two_readings(file: &str, utf8: &str, encoding: &'static Encoding) -> Fault {
     let (other, _) = encoding.decode_without_bom_handling(piece.as_bytes());
     let name = encoding.name();
     fault_at(
-        &format!("{file}, row {}", row(&utf8[..start])),
+        &format!("{file}, line {}", line_after(&utf8[..start])),
         format!(
             "the file can be read in two ways: `{}` in UTF-8 is `{}` in {name}",
             visible(&piece),
@@ -213,20 +213,19 @@ fn two_readings(file: &str, utf8: &str, encoding: &'static Encoding) -> Fault {
     )
 }
 
-/// The row that `before` ends in, as a spreadsheet shows it: line breaks in
-/// quotes do not count.
-fn row(before: &str) -> usize {
-    let (mut row, mut quoted, mut last) = (1, false, b' ');
+/// The line that `before` ends in, as an editor counts them. Which row of the table it is
+/// cannot be told: its separator is not known yet, and so neither are its quotes.
+fn line_after(before: &str) -> usize {
+    let (mut line, mut last) = (1, b' ');
     for byte in before.bytes() {
         match byte {
-            b'"' => quoted = !quoted,
             b'\n' if last == b'\r' => {}
-            b'\r' | b'\n' if !quoted => row += 1,
+            b'\r' | b'\n' => line += 1,
             _ => {}
         }
         last = byte;
     }
-    row
+    line
 }
 
 #[cfg(test)]

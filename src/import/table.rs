@@ -10,7 +10,7 @@ use std::sync::Arc;
 use super::columns::{Column, Columns, DateFormat, Kind, clean};
 use super::draft::{Draft, Entry};
 use super::value::{self, Half, Value};
-use super::{LONGEST_CELL, MOST_COLUMNS, Row};
+use super::{LONGEST_CELL, MOST_COLUMNS, Row, quoted};
 use crate::fault::{Fault, nearest, visible};
 use crate::units::WeightUnit;
 
@@ -495,7 +495,7 @@ fn unknown_help(name: &str, wanted: &[Column]) -> String {
     };
     format!(
         "{near}name the field it fills in [columns] of lab.toml, or pass it over \
-         there: ignore = [\"{}\"]",
-        visible(name)
+         there: ignore = [{}]",
+        quoted(name)
     )
 }

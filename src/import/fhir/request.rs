@@ -4,6 +4,7 @@ use serde_json::Value;
 
 use super::super::columns::{Columns, clean};
 use super::super::draft::{Draft, Entry};
+use super::super::quoted;
 use super::super::value::iso_date;
 use super::bundle::{Bundle, Target, refuse_modifier, refuse_unread, unread};
 use super::element::{concept_names, has_code, joined, list, name_of, text};
@@ -119,7 +120,7 @@ fn refuse_other_kinds(draft: &mut Draft, request: &Value, columns: &Columns) {
     };
     // Written as it can be pasted.
     let written = match shown.chars().count() {
-        ..=LONGEST_CODE => toml_edit::value(shown.as_str()).to_string().trim().to_owned(),
+        ..=LONGEST_CODE => quoted(&shown),
         _ => "\"its code\"".to_owned(),
     };
     let shown = visible(&shown);
