@@ -111,7 +111,8 @@ fn kept(
     let origin: &Origin = row.source.origin.as_ref().expect("law: a row from nowhere");
     let mut doses = std::collections::BTreeSet::new();
     for (name, cell) in header.iter().zip(cells).filter(|(_, c)| !c.trim().is_empty()) {
-        let name: String = name.trim().nfc().collect();
+        let words: Vec<&str> = name.split_whitespace().collect();
+        let name: String = words.join(" ").nfc().collect();
         if columns.ignore.contains(&name) {
             continue;
         }
