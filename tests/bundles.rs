@@ -255,6 +255,7 @@ fn a_request_that_another_replaces_makes_no_kit() {
     ] {
         let why = reference.to_string();
         assert_eq!(whats(&newer(json!([reference])), ""), [replaced, ""], "{why}");
+        assert_eq!(whats(&newer(reference), ""), [replaced, ""], "{why}, no list");
     }
     let missing = "the request has `ServiceRequest.replaces`, and the one it replaces is \
                    not in the bundle";

@@ -11,9 +11,7 @@ use super::element::{list, text};
 
 /// Which requests replace which.
 pub struct Replaced<'a> {
-    /// Each name that a request is replaced by, with the entry that does it.
-    by: BTreeMap<String, usize>,
-    /// The requests that have an identifier.
+    /// The requests with each identifier.
     numbers: HashMap<&'a str, Vec<usize>>,
     /// Each request that is replaced, with the entry that does it.
     entries: HashMap<usize, usize>,
@@ -21,7 +19,8 @@ pub struct Replaced<'a> {
 
 impl<'a> Replaced<'a> {
     pub fn of(bundle: &Bundle<'a>) -> Self {
-        let mut by = BTreeMap::new();
+        // Each name of what is replaced, with the entry that does it.
+        let mut by: BTreeMap<String, usize> = BTreeMap::new();
         let mut numbers: HashMap<&str, Vec<usize>> = HashMap::new();
         for (index, entry) in bundle.entries.iter().enumerate() {
             if text(entry, "resourceType") != Some("ServiceRequest") {
@@ -31,23 +30,18 @@ impl<'a> Replaced<'a> {
             for number in own.filter_map(|identifier| text(identifier, "value")) {
                 numbers.entry(number).or_default().push(index);
             }
-            for name in list(entry, "replaces").iter().flat_map(names) {
+            for name in references(entry).iter().flat_map(names) {
                 by.entry(name).or_insert(index);
             }
         }
-        let mut found = Self { by, numbers, entries: HashMap::new() };
-        for (name, index) in &found.by {
-            for replaced in found.requests(bundle, name) {
-                found.entries.entry(replaced).or_insert(*index);
+        let mut entries = HashMap::new();
+        for (name, index) in by {
+            let numbered = numbers.get(name.as_str()).into_iter().flatten();
+            for replaced in bundle.named(&name).iter().chain(numbered) {
+                entries.entry(*replaced).or_insert(index);
             }
         }
-        found
-    }
-
-    /// The entries with this name or identifier.
-    fn requests(&self, bundle: &Bundle, name: &str) -> Vec<usize> {
-        let numbered = self.numbers.get(name).into_iter().flatten();
-        bundle.named(name).iter().chain(numbered).copied().collect()
+        Self { numbers, entries }
     }
 
     /// Makes the request that is entry `index` wrong if another replaces it, or if it
@@ -68,12 +62,11 @@ impl<'a> Replaced<'a> {
             );
         }
         const ELEMENT: &str = "ServiceRequest.replaces";
-        let Some(replaces) = bundle.entries[index].get("replaces") else { return };
         let has = |name: String| {
             !bundle.named(&name).is_empty() || self.numbers.contains_key(name.as_str())
         };
         let is_here = |reference: &Value| names(reference).any(has);
-        let all_here = replaces.as_array().is_some_and(|all| all.iter().all(is_here));
+        let all_here = references(bundle.entries[index]).iter().all(is_here);
         if all_here || columns.ignore_resources.iter().any(|name| name == ELEMENT) {
             return;
         }
@@ -87,6 +80,15 @@ impl<'a> Replaced<'a> {
                  lab.toml: ignore_resources = [\"{ELEMENT}\"]"
             ),
         );
+    }
+}
+
+/// What a request replaces: a list in FHIR, and one alone is not passed over.
+fn references(request: &Value) -> &[Value] {
+    match request.get("replaces") {
+        Some(Value::Array(all)) => all,
+        Some(one) => std::slice::from_ref(one),
+        None => &[],
     }
 }
 
