@@ -551,6 +551,9 @@ fn a_lunch_that_nobody_gave_is_no_hour_of_sleep() {
              patient sleeps: give `lunch` in [routine]"]
     );
     assert_eq!(senseless("lunch = 22:00\n"), [""; 0]);
+    let late = "dinner = 20:00\nbedtime = 04:00\nwake = 13:00";
+    let late = planned(&with_routine("2026-10-14", "America/Denver", late));
+    assert!(late.senseless().is_empty(), "late risers dine the same afternoon");
     assert_eq!(senseless("lunch = 12:30\n"), [""; 0], "as somebody wrote");
 }
 

@@ -245,8 +245,8 @@ fn the_paper_says_what_a_patient_has_to_know_in_an_unusual_case() {
         (
             "a card that is the emptying says that nothing is drunk after it",
             plain.replace("17:15", "20:00"),
-            "Where it says card 1: Card 1 is also the time to empty your bladder. Drink \
-             nothing until card 2 is done.",
+            "Where it says card 1, that empties your bladder. Drink nothing until card 2 is \
+             done.",
             "Where it says card 2",
         ),
         (

@@ -214,8 +214,11 @@ pub(super) fn changes(kit: &Kit) -> Changes {
     };
     let note = by_card.filter_map(|row| row.emptied_by_card).next().and_then(|card| {
         let (before, next) = (card.to_string(), next(card)?.to_string());
-        let rule = super::steps::short_interval(kit.words, kit.plan, &before, &next);
-        Some(say!(kit.words, "changes-both", before = before, rule = rule))
+        Some(if kit.plan.allowance.is_ours() {
+            say!(kit.words, "changes-both", before = before, card = next)
+        } else {
+            say!(kit.words, "changes-both-prescribed", before = before, card = next)
+        })
     });
     Changes { title, note, tables }
 }

@@ -239,7 +239,11 @@ pub(super) fn report_lunch(
     findings: &mut Vec<Finding>,
 ) {
     let is_assumed = times.assumed(protocol).contains(&Anchor::Lunch);
-    if is_assumed && anchors.lunch < anchors.woke_before {
+    let afternoon = (anchors.dinner - anchors.lunch).num_minutes();
+    if is_assumed
+        && anchors.lunch < anchors.woke_before
+        && afternoon > LONGEST_AFTERNOON_MINUTES
+    {
         findings.push(Finding::new(
             Level::Warning,
             "no-lunch",

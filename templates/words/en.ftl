@@ -205,8 +205,8 @@ form-ring = ring
 
 wrong-heading = If something goes wrong
 wrong-missed = You missed a card or did it late: do not guess a time. If the card is still dry, use it at the make-up time below. If it is wet, write the real time on it, keep it and call us.
-wrong-waking = You missed card { $card }, or did it more than { $minutes } minutes after you woke: do not do card { $next } today. Take your medicines at their usual times. Is a time of this morning past? Take that dose now, if you have not taken it yet. Are two doses of one medicine past? Call your provider first.
-wrong-waking-missed = You missed card { $card }: do not do card { $next } today. Take your medicines at their usual times. Is a time of this morning past? Take that dose now, if you have not taken it yet. Are two doses of one medicine past? Call your provider first.
+wrong-waking = You did not do card { $card } within { $minutes } minutes after you woke: no card { $next } today. Take your medicines at their usual times. Is a dose late? Take it now. Two doses of one medicine? Call your provider.
+wrong-waking-missed = You missed card { $card }: no card { $next } today. Take your medicines at their usual times. Is a dose late? Take it now. Two doses of one medicine? Call your provider.
 wrong-dose-next = You did card { $before } but missed card { $card }: do not skip your { $medicines }. Call your provider.
 wrong-dose = You missed card { $card }: do not skip your { $medicines }. Call your provider.
 wrong-cannot = You cannot urinate: drink one glass of water and wait a few minutes.
@@ -241,7 +241,8 @@ repeat-ask = If you make up a card, ask about that day, too (medicines with “A
 repeat-pack = If you make up a card, do not pack yet. Sleep once more. Pack when all cards are dry.
 
 changes-heading = If your day changes
-changes-both = Where it says card { $before }: { $rule }
+changes-both = Where it says card { $before }, that empties your bladder. Drink nothing until card { $card } is done.
+changes-both-prescribed = Where it says card { $before }, that empties your bladder. Drink nothing until card { $card } is done, unless your provider told you to drink.
 changes-dinner = Dinner at
 changes-bedtime = Bed at
 changes-empty = Empty at

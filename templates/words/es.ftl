@@ -211,8 +211,8 @@ form-ring = anillo
 
 wrong-heading = Si algo sale mal
 wrong-missed = Si no hizo una tarjeta o la hizo tarde: no adivine la hora. Si sigue seca, úsela a la hora de la tabla de abajo. Si está mojada, escriba en ella la hora real, guárdela y llámenos.
-wrong-waking = Si no hizo la tarjeta { $card }, o la hizo más de { $minutes } minutos después de despertarse: hoy no haga la tarjeta { $next }. Tome sus medicinas a la hora de siempre. Si ya pasó la hora de una de esta mañana y no la tomó, tómela ahora. Si son dos dosis de una misma medicina, llame antes a su profesional.
-wrong-waking-missed = Si no hizo la tarjeta { $card }: hoy no haga la tarjeta { $next }. Tome sus medicinas a la hora de siempre. Si ya pasó la hora de una de esta mañana y no la tomó, tómela ahora. Si son dos dosis de una misma medicina, llame antes a su profesional.
+wrong-waking = Si no hizo la tarjeta { $card } en los { $minutes } minutos tras despertar: hoy no haga la { $next }. Tome sus medicinas a la hora de siempre; si ya pasó, ahora. ¿Dos dosis de una? Llame antes a su profesional.
+wrong-waking-missed = Si no hizo la tarjeta { $card }: hoy no haga la { $next }. Tome sus medicinas a la hora de siempre; si ya pasó, ahora. ¿Dos dosis de una? Llame antes a su profesional.
 wrong-dose-next = Si hizo la tarjeta { $before } pero no la tarjeta { $card }: no se salte { $medicines }. Llame a su profesional.
 wrong-dose = Si no hizo la tarjeta { $card }: no se salte { $medicines }. Llame a su profesional.
 wrong-cannot = Si no puede orinar: beba un vaso de agua y espere unos minutos.
@@ -247,7 +247,8 @@ repeat-ask = Si recupera una tarjeta, pregunte también por ese día (medicinas 
 repeat-pack = Si recupera una tarjeta, duerma otra noche antes de empacar. Todas deben estar secas.
 
 changes-heading = Si su día cambia
-changes-both = Donde dice tarjeta { $before }: { $rule }
+changes-both = Donde dice tarjeta { $before }, con ella vacía la vejiga. No beba nada hasta terminar la tarjeta { $card }.
+changes-both-prescribed = Donde dice tarjeta { $before }, con ella vacía la vejiga. No beba nada hasta terminar la tarjeta { $card }, a menos que su profesional de salud le haya indicado beber.
 changes-dinner = Cena a las
 changes-bedtime = Se acuesta a las
 changes-empty = Vacíe a las

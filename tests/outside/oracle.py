@@ -137,6 +137,14 @@ def find_anchors(order):
     return Anchors(zone, walls, lunch, dinner, bedtime, waking)
 
 
+def sleeps_through_lunch(anchors):
+    """Whether an assumed lunch is in the patient's sleep, more than ten hours before
+    dinner: such an order is refused."""
+    woke = last_before(anchors.zone, anchors.walls["wake"], anchors.dinner.instant)
+    lunch = anchors.lunch.instant
+    return lunch < woke.instant and anchors.dinner.instant - lunch > timedelta(hours=10)
+
+
 # -------------------------------------------------------------------- slots
 
 SLOT_DIGITS = {"evening": 1, "bedtime": 2, "waking": 3, "later": 4, "night": 5}
@@ -948,6 +956,9 @@ class OrderMaker:
         zone, start, aim = self.place_and_day()
         routine = self.routine(aim)
         stated = self.stated(routine)
+        anchors = find_anchors({"zone": zone, "start": start, "routine": stated})
+        if "lunch" not in stated and sleeps_through_lunch(anchors):
+            stated["lunch"] = routine["lunch"]
         lines = [
             f'order = "{number}"', 'protocol = "four-card"', f"start = {start}",
             f'zone = "{zone}"', "", *self.patient(), "",
