@@ -186,8 +186,9 @@ fn clamp(text: &str, span: Range<usize>) -> Range<usize> {
 /// with the product of two lengths, and no name is longer.
 const LONGEST_WORD: usize = 200;
 
-/// The most names that a help lists.
+/// The most names that a help lists, and the most characters of them.
 const MOST_LISTED: usize = 60;
+const LONGEST_LIST: usize = 600;
 
 /// The candidate nearest to a misspelt `word`, if any is near; capitals count for
 /// nothing.
@@ -213,10 +214,18 @@ pub fn nearest<'a>(
 
 /// `known` as a list in a sentence, after a "did you mean" where one is near.
 pub fn suggest(word: &str, known: &[&str]) -> String {
-    let mut list: Vec<String> =
-        known.iter().take(MOST_LISTED).map(|name| visible(name)).collect();
-    if known.len() > MOST_LISTED {
-        list.push(format!("and {} more", known.len() - MOST_LISTED));
+    let mut room = LONGEST_LIST;
+    let mut list: Vec<String> = known
+        .iter()
+        .take(MOST_LISTED)
+        .map(|name| visible(name))
+        .take_while(|name| {
+            room = room.saturating_sub(name.chars().count());
+            room > 0
+        })
+        .collect();
+    if known.len() > list.len() {
+        list.push(format!("and {} more", known.len() - list.len()));
     }
     let list = list.join(", ");
     match nearest(word, known.iter().copied()) {

@@ -213,9 +213,13 @@ fn refuse_twins(rows: &mut [Row]) {
     }
 }
 
-/// A text as it can be pasted into a TOML file.
+/// A text as it can be pasted into a TOML file, or as a report shows it where it is long.
 fn quoted(text: &str) -> String {
-    toml_edit::Value::from(text).to_string()
+    const LONGEST: usize = 80;
+    if text.chars().count() <= LONGEST {
+        return toml_edit::Value::from(text).to_string();
+    }
+    format!("\"{}\"", fault::visible(text))
 }
 
 /// A fault of a place in an export that is no field of an order.

@@ -630,7 +630,7 @@ fn the_sheet_of_a_protocol_of_ones_own_says_what_it_asks_for() {
         (
             "a waking card without minutes",
             vec![("within_minutes = 10\n", "")],
-            "You missed card 3: do not do card 4 today.",
+            "You missed card 3: no card 4 today.",
             "Be done within",
         ),
         (
