@@ -69,7 +69,7 @@ fn read_measured(
     drop(workbook.worksheet_cells_reader(&sheet).map_err(unreadable)?);
     let Some(hidden) = Hidden::of_part(bytes, place.get()) else {
         return Err(vec![fault_at(
-            &format!("{file}, sheet \"{}\"", clean(&sheet)),
+            &format!("{file}, sheet \"{}\"", visible(&clean(&sheet))),
             "what is hidden of the sheet cannot be read",
             RESAVE,
         )]);
@@ -399,7 +399,7 @@ fn read_sheet(
     columns: &Columns,
     hidden: &Hidden,
 ) -> Result<Vec<Row>, Vec<Fault>> {
-    let place = format!("{file}, sheet \"{}\"", clean(sheet));
+    let place = format!("{file}, sheet \"{}\"", visible(&clean(sheet)));
     let unreadable = |error: XlsxError| vec![unreadable(&place, &error)];
     let unsolved = unsolved(workbook, sheet).map_err(unreadable)?;
     let mut rows: Vec<Row> = Vec::new();

@@ -244,18 +244,17 @@ impl Painter<'_> {
             b"M" => [state.miter_limit] = needs.numbers()?,
             b"gs" => state.is_opaque &= *needs.named(&resources.states)?,
             b"d" => {
-                let lengths = operands.iter().filter_map(|operand| match operand {
-                    Operand::Number(length) => Some(*length),
-                    _ => None,
-                });
-                state.is_broken = operands.len() > 3;
-                state.dash = lengths.clone().next().unwrap_or_default();
+                let (lengths, begin) = needs.dashes()?;
+                state.is_broken = !lengths.is_empty();
+                state.dash = lengths.first().copied().unwrap_or_default();
                 // A dash, a gap and where to begin: of others nobody knows the ink.
-                let is_plain = lengths.clone().count() <= 3;
-                state.gap = if is_plain { lengths.fold(0.0, f64::max) } else { f64::MAX };
+                state.gap = match lengths.len() {
+                    ..=2 => lengths.into_iter().fold(begin, f64::max),
+                    _ => f64::MAX,
+                };
             }
             b"J" => state.has_round_ends = needs.numbers()? == [1.0],
-            b"j" | b"i" | b"ri" => {}
+            b"j" | b"i" => _ = needs.numbers::<1>()?,
             b"BDC" | b"BMC" => {
                 if self.mark.is_some() {
                     return Err("has marks within each other".to_owned());

@@ -39,6 +39,20 @@ impl Needs<'_, '_> {
         Ok(numbers)
     }
 
+    /// The lengths of dashes and gaps, and where in them a line begins.
+    pub fn dashes(&self) -> Result<(Vec<f64>, f64), Refused> {
+        let [Operand::Open, lengths @ .., Operand::Close, Operand::Number(begin)] =
+            self.operands
+        else {
+            return Err(self.wrong());
+        };
+        let length = |operand: &Operand| match operand {
+            Operand::Number(length) => Ok(*length),
+            _ => Err(self.wrong()),
+        };
+        Ok((lengths.iter().map(length).collect::<Result<_, _>>()?, *begin))
+    }
+
     pub fn named<'r, T>(&self, entries: &'r [(Vec<u8>, T)]) -> Result<&'r T, Refused> {
         match self.operands {
             [Operand::Name(name)] => named(entries, name),
